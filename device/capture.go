@@ -1,0 +1,20 @@
+package device
+
+import "time"
+
+// Capture is one scope record of one channel.
+type Capture struct {
+	// Volts are the samples, SampleIntervalSeconds apart. The interval is a float
+	// because a time.Duration would round 0.7 ns to nothing.
+	Volts                 []float64
+	SampleIntervalSeconds float64
+	// StepVolts is one code of the converter; 0 where unknown.
+	StepVolts float64
+	// LowVolts and HighVolts are the ends of the scope's range; both 0 where
+	// unknown. A sample on an end may be clipped.
+	LowVolts, HighVolts float64
+	// Coupling is "dc", "ac" or empty where unknown.
+	Coupling string
+	// At is when the last byte arrived.
+	At time.Time
+}

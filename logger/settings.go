@@ -1,0 +1,50 @@
+package logger
+
+import (
+	"time"
+
+	"soakline/checks"
+	"soakline/device"
+)
+
+// Settings is one bench: its instruments, its places and where its book lies. It
+// is plain data; config fills it from bench.yaml and Validate says what is wrong.
+type Settings struct {
+	// Bench names the bench on every reading.
+	Bench string
+	// Book is the path of the book; CommitEvery is the longest that a reading
+	// waits before it is on the disk.
+	Book        string
+	CommitEvery time.Duration
+	// Listen is the address of the daemon's page and metrics; Token must be set
+	// when it is not loopback.
+	Listen, Token string
+	Instruments   []InstrumentSettings
+	Places        []Place
+	Sheets        []checks.Sheet
+}
+
+// InstrumentSettings is one instrument on the bench.
+type InstrumentSettings struct {
+	Name string
+	// Port says where it is: a path ("/dev/ttyUSB0", "COM3"), "tcp://host:port",
+	// "usb:VID:PID" or "usb:VID:PID:SERIAL", or "idn:TEXT" for whichever port's
+	// *IDN? answer contains TEXT.
+	Port     string
+	Commands device.CommandSet
+}
+
+// Place is a position on the bench that one unit can take: which instrument and
+// channel each test point is wired to.
+type Place struct {
+	Name        string
+	Connections []Connection
+}
+
+// Connection wires one test point to one instrument.
+type Connection struct {
+	TestPoint  checks.TestPointName
+	Instrument string
+	// Channel is the instrument's own name for the input; empty where it has one.
+	Channel string
+}
