@@ -141,4 +141,3 @@ func (d Decimal) Resolution() float64 {
 	}
 	return NewDecimal(1, d.exponent).Float64()
 }
-
