@@ -1,0 +1,55 @@
+# The two commands that matter: make demo, make test.
+GO      ?= go
+VERSION ?= $(shell git describe --tags --always --dirty 2>/dev/null || echo unknown)
+LDFLAGS  = -s -w -X main.version=$(VERSION)
+FUZZTIME ?= 20s
+
+.PHONY: all build demo test check-tools lint race fuzz bench cross clean
+
+all: build
+
+build:
+	CGO_ENABLED=0 $(GO) build -trimpath -ldflags '$(LDFLAGS)' -o bin/soakline ./cmd/soakline
+
+# The whole job on a simulated bench, from nothing to two verdicts.
+demo: build
+	./bin/soakline demo
+
+# Everything: what is missing is said in one line before anything runs.
+test: check-tools lint
+	$(GO) test -timeout 20m ./...
+
+# Real programs that the tests talk to. As root on Debian they are installed.
+NEEDED = prometheus promtool ngspice
+check-tools:
+	@./.ci/tools $(NEEDED)
+
+lint:
+	@test -z "$$(gofmt -l .)" || { echo "gofmt differs in:"; gofmt -l .; exit 1; }
+	$(GO) vet ./...
+	$(GO) tool staticcheck ./...
+
+race:
+	$(GO) test -race -timeout 30m ./...
+
+# Every fuzz target in turn, FUZZTIME each.
+fuzz:
+	@set -e; for package in $$($(GO) list ./...); do \
+	  for target in $$($(GO) test -list '^Fuzz' $$package | grep '^Fuzz' || true); do \
+	    echo "$$package $$target"; \
+	    $(GO) test -run '^$$' -fuzz "^$$target$$" -fuzztime $(FUZZTIME) $$package; \
+	  done; \
+	done
+
+bench:
+	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+# The platforms that a bench may run on.
+cross:
+	@set -e; for target in linux/amd64 linux/arm64 linux/arm darwin/arm64 windows/amd64; do \
+	  echo "$$target"; \
+	  CGO_ENABLED=0 GOOS=$${target%/*} GOARCH=$${target#*/} $(GO) build -o /dev/null ./cmd/soakline; \
+	done
+
+clean:
+	rm -rf bin dist
