@@ -1,0 +1,96 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"soakline/checks"
+)
+
+// The exit codes that scripts rely on.
+const (
+	exitDone      = 0 // done, or pass
+	exitFail      = 1 // the verdict is fail
+	exitUsage     = 2 // wrong usage or configuration
+	exitUndecided = 3 // the verdict is undecided
+	exitTrouble   = 4 // port or file trouble
+)
+
+// exitError is an error that knows its exit code. Without a cause nothing is
+// printed: the verdict has been.
+type exitError struct {
+	code int
+	err  error
+}
+
+func (e *exitError) Error() string {
+	if e.err == nil {
+		return fmt.Sprintf("exit code %d", e.code)
+	}
+	return e.err.Error()
+}
+
+func (e *exitError) Unwrap() error { return e.err }
+
+// wrongUsage marks an error as the user's to mend on the command line or in a
+// file of the configuration.
+func wrongUsage(err error) error {
+	if err == nil {
+		return nil
+	}
+	return &exitError{code: exitUsage, err: err}
+}
+
+// outcomeExit turns verdicts into the exit code of the worst: fail before
+// undecided before pass.
+func outcomeExit(outcomes ...checks.Outcome) error {
+	code := exitDone
+	for _, outcome := range outcomes {
+		switch {
+		case outcome == checks.Fail:
+			code = exitFail
+		case outcome != checks.Pass && code == exitDone:
+			code = exitUndecided
+		}
+	}
+	if code == exitDone {
+		return nil
+	}
+	return &exitError{code: code}
+}
+
+// report prints an error, if there is one to print, and returns the exit code.
+func report(w io.Writer, err error) int {
+	if err == nil {
+		return exitDone
+	}
+	code := exitTrouble
+	known, ok := errors.AsType[*exitError](err)
+	if ok {
+		code = known.code
+	} else if strings.HasPrefix(err.Error(), "unknown command") {
+		code = exitUsage // the one usage mistake that the library gives no hook for
+	}
+	switch {
+	case ok && known.err == nil:
+	case errors.Is(err, context.Canceled):
+		fmt.Fprintln(w, "soakline: stopped")
+	default:
+		fmt.Fprintf(w, "soakline: %v\n", err)
+	}
+	return code
+}
+
+// noArguments and the like turn the library's complaints into usage errors.
+func noArguments(cmd *cobra.Command, args []string) error {
+	return wrongUsage(cobra.NoArgs(cmd, args))
+}
+
+func oneArgument(cmd *cobra.Command, args []string) error {
+	return wrongUsage(cobra.ExactArgs(1)(cmd, args))
+}
