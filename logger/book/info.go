@@ -1,0 +1,51 @@
+package book
+
+import (
+	"context"
+	"database/sql"
+	"time"
+)
+
+// Info is what a book holds and how much room it takes.
+type Info struct {
+	Path    string
+	Version int // of the form
+	Program string
+	// FileBytes is the size of the file, LogBytes that of the log beside it, and
+	// FreeBytes the part of the file that is not in use.
+	FileBytes, LogBytes, FreeBytes int64
+	Pages, PageBytes               int64
+	Readings                       int64
+	Series, Units, Soaks           int64
+	RunningSoaks, Rounds, Captures int64
+	Excursions, Events, Verdicts   int64
+	LostReadings                   int64
+	// First and Last are the times of the oldest and the newest reading; zero in a
+	// book without readings.
+	First, Last time.Time
+}
+
+// Info counts what is in the book. It reads all keys of the readings, which takes
+// a second or so per ten million.
+func (b *Book) Info(ctx context.Context) (Info, error) {
+	const query = `SELECT
+		(SELECT user_version FROM pragma_user_version), coalesce((SELECT value FROM about WHERE key = 'program'), ''),
+		(SELECT page_count FROM pragma_page_count), (SELECT page_size FROM pragma_page_size),
+		(SELECT page_size FROM pragma_page_size) * (SELECT freelist_count FROM pragma_freelist_count),
+		(SELECT count(*) FROM reading), (SELECT count(*) FROM series), (SELECT count(*) FROM unit),
+		(SELECT count(*) FROM soak), (SELECT count(*) FROM soak WHERE state = 'running'),
+		(SELECT count(*) FROM round), (SELECT count(*) FROM capture), (SELECT count(*) FROM excursion),
+		(SELECT count(*) FROM event), (SELECT count(*) FROM verdict), (SELECT coalesce(sum(count), 0) FROM loss),
+		(SELECT min((SELECT min(at_us) FROM reading WHERE series = series.id)) FROM series),
+		(SELECT max((SELECT max(at_us) FROM reading WHERE series = series.id)) FROM series)`
+	i := Info{Path: b.path, FileBytes: fileSize(b.path), LogBytes: fileSize(b.path + "-wal")}
+	var first, last sql.NullInt64
+	err := b.reading.QueryRowContext(ctx, query).Scan(&i.Version, &i.Program, &i.Pages, &i.PageBytes, &i.FreeBytes,
+		&i.Readings, &i.Series, &i.Units, &i.Soaks, &i.RunningSoaks, &i.Rounds, &i.Captures, &i.Excursions,
+		&i.Events, &i.Verdicts, &i.LostReadings, &first, &last)
+	if err != nil {
+		return Info{}, b.fail("count", err)
+	}
+	i.First, i.Last = fromNull(first), fromNull(last)
+	return i, nil
+}

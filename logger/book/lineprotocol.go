@@ -1,0 +1,223 @@
+package book
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+	"time"
+
+	"github.com/influxdata/line-protocol/v2/lineprotocol"
+
+	"soakline/checks"
+)
+
+// Exported counts what an export wrote.
+type Exported struct{ Readings, Excursions, Verdicts int64 }
+
+// ExportLines writes what matches a filter in line protocol: the readings in time
+// order, then the excursions and verdicts of the soaks that match. Timestamps are
+// in nanoseconds; of several readings of a series in one microsecond the later ones
+// are moved on by 1 ns each, because a store would keep only one of them. A tag
+// that is empty is left out; a character that the protocol cannot carry is replaced
+// by a visible one.
+func (b *Book) ExportLines(ctx context.Context, w io.Writer, filter Filter) (Exported, error) {
+	var count Exported
+	lines := newLineWriter(w)
+	for r, err := range b.Readings(ctx, filter) {
+		if err != nil {
+			return count, err
+		}
+		if err := lines.reading(r); err != nil {
+			return count, b.fail("export", err)
+		}
+		count.Readings++
+	}
+	soaks, err := b.exportedSoaks(ctx, filter)
+	if err != nil {
+		return count, err
+	}
+	for _, soak := range soaks {
+		if err := b.exportSoak(ctx, lines, soak, filter, &count); err != nil {
+			return count, err
+		}
+	}
+	return count, b.fail("export", lines.flush())
+}
+
+// exportedSoaks lists the soaks that a filter can match.
+func (b *Book) exportedSoaks(ctx context.Context, f Filter) ([]Soak, error) {
+	if f.Soak != 0 {
+		soak, err := b.Soak(ctx, f.Soak)
+		return []Soak{soak}, err
+	}
+	all, err := b.Soaks(ctx, f.Unit)
+	var some []Soak
+	for _, s := range all {
+		if (f.Bench == "" || f.Bench == s.Bench) && (f.Console == "" || f.Console == s.Console) {
+			some = append(some, s)
+		}
+	}
+	return some, err
+}
+
+func (b *Book) exportSoak(ctx context.Context, lines *lineWriter, soak Soak, f Filter, count *Exported) error {
+	if f.Instrument != "" { // an excursion or a verdict is of no one instrument
+		return nil
+	}
+	tag := Tag{Bench: soak.Bench, Console: soak.Console, Unit: soak.Unit}
+	excursions, err := b.Excursions(ctx, soak.ID)
+	if err != nil {
+		return err
+	}
+	for _, e := range excursions {
+		if !f.covers(e.From) || !f.matches(e.Check) {
+			continue
+		}
+		if err := lines.excursion(tag, e); err != nil {
+			return b.fail("export", err)
+		}
+		count.Excursions++
+	}
+	verdicts, err := b.Verdicts(ctx, soak.ID)
+	for _, v := range verdicts {
+		if !f.covers(v.At) || f.TestPoint != "" || f.Measure != "" {
+			continue
+		}
+		if err := lines.verdict(tag, v); err != nil {
+			return b.fail("export", err)
+		}
+		count.Verdicts++
+	}
+	return err
+}
+
+func (f Filter) covers(at time.Time) bool {
+	return !at.Before(f.Since) && (f.Until.IsZero() || at.Before(f.Until))
+}
+
+func (f Filter) matches(check checks.CheckKey) bool {
+	return (f.TestPoint == "" || f.TestPoint == check.TestPoint) && (f.Measure == "" || f.Measure == check.Measure)
+}
+
+// lineWriter encodes lines into a buffer and hands it on when it is full.
+type lineWriter struct {
+	to      io.Writer
+	encoder lineprotocol.Encoder
+	tags    map[Tag]Tag // with visible names, made once per series
+	stamps  map[Tag]stamp
+}
+
+// stamp is the last timestamp of a series and how many readings had it.
+type stamp struct {
+	at    time.Time
+	times int
+}
+
+// lineBuffer is how many bytes are gathered before they are written.
+const lineBuffer = 64 << 10
+
+func newLineWriter(to io.Writer) *lineWriter {
+	w := &lineWriter{to: to, tags: make(map[Tag]Tag), stamps: make(map[Tag]stamp)}
+	w.encoder.SetLax(true) // names are made fit once per series, not once per line
+	return w
+}
+
+func (w *lineWriter) reading(r TaggedReading) error {
+	last := w.stamps[r.Tag]
+	if last.at.Equal(r.At) {
+		last.times++
+	} else {
+		last = stamp{at: r.At}
+	}
+	w.stamps[r.Tag] = last
+	w.start("reading", r.Tag)
+	w.float(fieldName(r.Tag.Measure.Unit().Plural), r.Value)
+	return w.end(r.At.Add(time.Duration(last.times)))
+}
+
+// fieldName is the unit in the plural; "value" for a measure of an unknown unit.
+func fieldName(plural string) string {
+	if plural == "" {
+		return "value"
+	}
+	return plural
+}
+
+func (w *lineWriter) excursion(tag Tag, e checks.Excursion) error {
+	tag.TestPoint, tag.Measure = e.Check.TestPoint, e.Check.Measure
+	unit := fieldName(e.Check.Measure.Unit().Plural)
+	w.start("excursion", tag)
+	w.text("edge", string(e.Edge))
+	w.float("limit_"+unit, e.Limit)
+	if !e.To.IsZero() {
+		w.float("seconds", e.To.Sub(e.From).Seconds())
+	}
+	w.text("state", string(e.State))
+	w.float(unit, e.Worst)
+	return w.end(e.From)
+}
+
+func (w *lineWriter) verdict(tag Tag, v SoakVerdict) error {
+	w.start("verdict", tag)
+	w.float("evidence_ratio", v.Evidence)
+	w.text("outcome", string(v.Outcome))
+	w.text("reasons", strings.Join(v.Reasons, "\n"))
+	w.text("sheet", v.SheetName)
+	w.text("sheet_hash", v.SheetHash)
+	w.encoder.AddField("soak", lineprotocol.IntValue(int64(v.Soak)))
+	return w.end(v.At)
+}
+
+// start begins a line with its tags in the order of their names.
+func (w *lineWriter) start(measurement string, t Tag) {
+	named, ok := w.tags[t]
+	if !ok {
+		named = t.visible()
+		w.tags[t] = named
+	}
+	w.encoder.StartLine(measurement)
+	for _, tag := range [...]struct{ name, value string }{
+		{"bench", named.Bench}, {"console", string(named.Console)}, {"instrument", named.Instrument},
+		{"measure", string(named.Measure)}, {"test_point", string(named.TestPoint)}, {"unit", string(named.Unit)},
+	} {
+		if tag.value != "" {
+			w.encoder.AddTag(tag.name, tag.value)
+		}
+	}
+}
+
+// float adds a field; what is not finite has no form in the protocol and is left
+// out.
+func (w *lineWriter) float(name string, value float64) {
+	if math.IsNaN(value) || math.IsInf(value, 0) {
+		return
+	}
+	v, _ := lineprotocol.FloatValue(value) // false only for what was just left out
+	w.encoder.AddField(name, v)
+}
+
+func (w *lineWriter) text(name, value string) {
+	v, ok := lineprotocol.StringValue(strings.ToValidUTF8(value, "�"))
+	if ok {
+		w.encoder.AddField(name, v)
+	}
+}
+
+func (w *lineWriter) end(at time.Time) error {
+	w.encoder.EndLine(at)
+	if err := w.encoder.Err(); err != nil {
+		return fmt.Errorf("line protocol: %w", err)
+	}
+	if len(w.encoder.Bytes()) < lineBuffer {
+		return nil
+	}
+	return w.flush()
+}
+
+func (w *lineWriter) flush() error {
+	_, err := w.to.Write(w.encoder.Bytes())
+	w.encoder.Reset()
+	return err
+}
