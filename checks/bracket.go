@@ -148,9 +148,9 @@ func (b Bracket) cell(figure float64) (cell int, ok bool) {
 	low, high := bracketMargin, BracketWidth-1-bracketMargin
 	switch step := math.Max(-1e3, math.Min(1e3, place*bracketInside)); {
 	case figure < b.Limit.Low || math.IsInf(b.Limit.Low, 0) && place < 0:
-		return max(0, low-1+int(math.Ceil(step))), true
+		return min(low-1, max(0, low-1+int(math.Ceil(step)))), true
 	case figure > b.Limit.High || math.IsInf(b.Limit.High, 0) && place > 1:
-		return min(BracketWidth-1, high+1+int(math.Floor(step-bracketInside))), true
+		return max(high+1, min(BracketWidth-1, high+1+int(math.Floor(step-bracketInside)))), true
 	default:
 		return low + 1 + min(bracketInside-1, max(0, int(step))), true
 	}

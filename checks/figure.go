@@ -50,9 +50,10 @@ func plainFigure(value, u float64, unit device.Unit) string {
 	return s.withUnit(strconv.FormatFloat(rounded, s.format, -1, 64))
 }
 
-// uncertaintyText prints U = 2 u by itself: "0.006 V", "12 mV".
-func uncertaintyText(u float64, unit device.Unit) string {
-	s := scaleFor(expanded(u), 0, unit)
+// uncertaintyText prints the U = 2 u of a figure by itself, in the figure's
+// prefixed unit: "0.0060 V".
+func uncertaintyText(value, u float64, unit device.Unit) string {
+	s := scaleFor(value, u, unit)
 	return s.withUnit(fixed(expanded(u)/s.factor, places(u, s)))
 }
 

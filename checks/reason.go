@@ -119,7 +119,7 @@ func (r Reason) excursion(c clock) string {
 	}
 	sure := "uncertainty not given"
 	if e.WorstU > 0 {
-		sure = "uncertainty " + uncertaintyText(e.WorstU, unit)
+		sure = "uncertainty " + uncertaintyText(e.Worst, e.WorstU, unit)
 	}
 	return fmt.Sprintf("%s %s %s (%s, %s limit %s, %s)", e.Check, what, when,
 		plainFigure(e.Worst, e.WorstU, unit), e.Edge, Figure(e.Limit, 0, unit), sure)
