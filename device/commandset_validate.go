@@ -82,7 +82,7 @@ func (f *fault) optional(path, text string) {
 func (c CommandSet) Validate() error {
 	f := &fault{}
 	if c.Name == "" {
-		f.addf("command_set", "the set has no name")
+		f.addf("name", "the set has no name")
 	}
 	c.Line.check(f, "line.")
 	f.optional("identify.send", c.Identify)
@@ -129,7 +129,7 @@ func (c CommandSet) checkAsks(f *fault) {
 		}
 		f.power(at+"scale_power", a.ScalePower)
 		f.notNegative(at+"timeout", a.Timeout)
-		a.Accuracy.check(f, at+"accuracy", a.Measure.Unit())
+		a.Accuracy.check(f, at+"accuracy.", a.Measure.Unit())
 	}
 }
 
@@ -174,6 +174,14 @@ func (l LineSettings) check(f *fault, at string) {
 	f.oneOf(at+"ending", "ending", l.SendEnding, "lf", "cr", "crlf")
 }
 
+// Validate says what is wrong with the clause of a measure in unit, each with its
+// path within the clause.
+func (a Accuracy) Validate(unit Unit) error {
+	f := &fault{}
+	a.check(f, "", unit)
+	return errors.Join(f.all...)
+}
+
 // check reports an accuracy clause that cannot be one; unit is the measure's, whose
 // suffix the keys end in.
 func (a Accuracy) check(f *fault, at string, unit Unit) {
@@ -188,10 +196,10 @@ func (a Accuracy) check(f *fault, at string, unit Unit) {
 	}
 	for _, q := range figures {
 		if math.IsNaN(q.value) || math.IsInf(q.value, 0) || q.value < 0 {
-			f.addf(at+"."+q.key, "%v is not a finite figure of 0 or more", q.value)
+			f.addf(at+q.key, "%v is not a finite figure of 0 or more", q.value)
 		}
 	}
 	if a.PercentOfRange > 0 && a.Range == 0 {
-		f.addf(at+".of_range_pct", "a share of the range needs the range: add range%s", unit.KeySuffix)
+		f.addf(at+"of_range_pct", "a share of the range needs the range: add range%s", unit.KeySuffix)
 	}
 }

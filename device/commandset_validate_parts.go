@@ -25,7 +25,7 @@ func (l *Listen) check(f *fault) {
 	if l.SilentAfter <= 0 {
 		f.addf("listen.silent_after", "%s is no time to wait for a line", l.SilentAfter)
 	}
-	l.Accuracy.check(f, "listen.accuracy", l.Measure.Unit())
+	l.Accuracy.check(f, "listen.accuracy.", l.Measure.Unit())
 }
 
 // codes are the ends of what one sample of an encoding can be.

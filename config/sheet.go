@@ -1,0 +1,158 @@
+package config
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"slices"
+	"strings"
+	"time"
+
+	"soakline/checks"
+	"soakline/device"
+)
+
+// What a test sheet need not say; all workshop defaults, common practice, no
+// source. A reading speaks for its point for freshIntervals times the interval at
+// which readings are wanted, but at least for leastFresh: a slow answer or two is
+// no silence.
+const (
+	defaultEvery       = time.Second
+	freshIntervals     = 3
+	leastFresh         = 2 * time.Second
+	defaultHold        = 2 * time.Second
+	defaultSettle      = 5 * time.Second
+	defaultBaselineFor = 30 * time.Second
+	defaultEvidencePct = 99
+	defaultLongestGap  = 5 * time.Minute
+)
+
+// LoadedSheet is a test sheet with the text it was read from, so that the book
+// can keep exactly what a verdict was judged by.
+type LoadedSheet struct {
+	checks.Sheet
+	// Source is the file byte for byte; Sheet.Hash is its SHA-256.
+	Source []byte
+}
+
+// ParseSheet reads the text of a test sheet. The name is the file's, for
+// messages; the sheet names itself inside. Every mistake is in the error, see
+// Mistakes.
+func ParseSheet(name string, text []byte) (checks.Sheet, error) {
+	d := parse(name, text)
+	sheet := d.sheet(text)
+	return sheet, joined(d)
+}
+
+func (d *document) sheet(text []byte) checks.Sheet {
+	s := d.top()
+	if s == nil {
+		return checks.Sheet{}
+	}
+	sum := sha256.Sum256(text)
+	sheet := checks.Sheet{
+		Name:        s.text("name", required),
+		Console:     checks.ConsoleName(s.text("console", required)),
+		VideoSystem: s.oneOf("video_system", "video system", "", "625/50", "525/60"),
+		Soak:        readSoak(s.sub("soak", required)),
+		Hash:        hex.EncodeToString(sum[:]),
+	}
+	for _, at := range s.list("test_points", required) {
+		sheet.TestPoints = append(sheet.TestPoints, readTestPoint(at))
+	}
+	s.done()
+	d.validate("", sheet.Validate())
+	d.suggestTestPoints(sheet)
+	return sheet
+}
+
+// suggestTestPoints offers the nearest test point where a check is compared with
+// one that the sheet has not.
+func (d *document) suggestTestPoints(sheet checks.Sheet) {
+	var names []string
+	for _, p := range sheet.TestPoints {
+		names = append(names, string(p.Name))
+	}
+	for _, m := range d.mistakes {
+		if given, ok := d.texts[m.Key]; ok && strings.HasSuffix(m.Key, ".against.test_point") && !slices.Contains(names, given) {
+			m.suggest(&device.NameError{Kind: "test point", Name: given, Known: names})
+		}
+	}
+}
+
+func readSoak(s *section) checks.SoakPlan {
+	if s == nil {
+		return checks.SoakPlan{}
+	}
+	plan := checks.SoakPlan{
+		Duration:        s.duration("duration", required, 0),
+		EvidenceAtLeast: s.number("evidence_at_least_pct", optional, defaultEvidencePct) / 100,
+		LongestGap:      s.duration("longest_gap", optional, defaultLongestGap),
+	}
+	s.done()
+	return plan
+}
+
+// readTestPoint reads a test point. Its checks stand in a list; where there is
+// only one, its keys may stand at the test point itself.
+func readTestPoint(s *section) checks.TestPoint {
+	if s == nil {
+		return checks.TestPoint{}
+	}
+	point := checks.TestPoint{
+		Name:    checks.TestPointName(s.text("name", required)),
+		About:   s.text("about", optional),
+		Connect: s.text("connect", optional),
+		Caution: s.text("caution", optional),
+	}
+	if !s.has("checks") {
+		s.value("checks", optional)
+		point.Checks = []checks.Check{readCheck(s)}
+		s.done()
+		return point
+	}
+	for _, at := range s.list("checks", required) {
+		if at == nil {
+			point.Checks = append(point.Checks, checks.Check{})
+			continue
+		}
+		point.Checks = append(point.Checks, readCheck(at))
+		at.done()
+	}
+	s.done()
+	return point
+}
+
+// readCheck reads the keys of one check; whoever calls it is done with the
+// section afterwards.
+func readCheck(s *section) checks.Check {
+	m := s.measure("measure", required)
+	c := checks.Check{
+		Measure:    m,
+		Limit:      readLimit(s.sub("limit", required), m),
+		Every:      s.duration("every", optional, defaultEvery),
+		Hold:       s.duration("hold", optional, defaultHold),
+		Hysteresis: s.quantity("hysteresis", m, optional, 0),
+		Settle:     s.duration("settle", optional, defaultSettle),
+		Against:    readReference(s.sub("against", optional)),
+	}
+	c.FreshFor = s.duration("fresh_for", optional, max(leastFresh, freshIntervals*c.Every))
+	return c
+}
+
+func readReference(s *section) checks.Reference {
+	if s == nil {
+		return checks.Reference{}
+	}
+	ref := checks.Reference{
+		TestPoint: checks.TestPointName(s.text("test_point", optional)),
+		Measure:   s.measure("measure", optional),
+		Baseline:  s.truth("baseline"),
+	}
+	if ref.Baseline || s.has("baseline_for") {
+		ref.BaselineFor = s.duration("baseline_for", optional, defaultBaselineFor)
+	} else {
+		s.value("baseline_for", optional)
+	}
+	s.done()
+	return ref
+}
