@@ -135,6 +135,6 @@ func hopeless(err error) bool {
 	if errors.Is(err, ErrInvalid) {
 		return true
 	}
-	kind, _ := kindOf(err)
+	_, kind := kindOf(err)
 	return errors.Is(kind, ErrInvalid)
 }

@@ -80,7 +80,7 @@ func failure(path, doing string, err error) error {
 	if _, ok := errors.AsType[*Error](err); ok {
 		return err
 	}
-	kind, hint := kindOf(err)
+	hint, kind := kindOf(err)
 	return &Error{Path: path, Doing: doing, Kind: kind, Hint: hint, Err: err}
 }
 
@@ -89,33 +89,33 @@ func (b *Book) refuse(doing string, kind error, format string, args ...any) erro
 	return &Error{Path: b.path, Doing: doing, Kind: kind, Detail: fmt.Sprintf(format, args...)}
 }
 
-// kindOf sorts an error by SQLite's primary result code.
-func kindOf(err error) (kind error, hint string) {
+// kindOf sorts an error by SQLite's primary result code, with what a person can do.
+func kindOf(err error) (hint string, kind error) {
 	if e, ok := errors.AsType[*sqlite.Error](err); ok {
 		switch e.Code() & 0xff {
 		case sqlite3.SQLITE_FULL:
-			return ErrFull, "make room on the disk: what is pending goes in then"
+			return "make room on the disk: what is pending goes in then", ErrFull
 		case sqlite3.SQLITE_IOERR:
-			return ErrIO, "look at the disk and the system's log"
+			return "look at the disk and the system's log", ErrIO
 		case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
-			return ErrBusy, "another process has it locked: try again"
+			return "another process has it locked: try again", ErrBusy
 		case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
-			return ErrDamaged, "go back to a copy of it"
+			return "go back to a copy of it", ErrDamaged
 		case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM, sqlite3.SQLITE_AUTH:
-			return ErrDenied, "its folder must be writable for the user who runs this"
+			return "its folder must be writable for the user who runs this", ErrDenied
 		case sqlite3.SQLITE_CONSTRAINT, sqlite3.SQLITE_MISMATCH, sqlite3.SQLITE_TOOBIG, sqlite3.SQLITE_RANGE:
-			return ErrInvalid, ""
+			return "", ErrInvalid
 		}
 	}
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return ErrAbsent, ""
+		return "", ErrAbsent
 	case errors.Is(err, fs.ErrPermission):
-		return ErrDenied, "its folder must be writable for the user who runs this"
+		return "its folder must be writable for the user who runs this", ErrDenied
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
-		return ErrOther, ""
+		return "", ErrOther
 	}
-	return ErrOther, ""
+	return "", ErrOther
 }
 
 // isUnique tells whether err says that a unique key is taken.

@@ -15,8 +15,8 @@ type SoakExcursion struct {
 	checks.Excursion
 }
 
-// writeExcursion writes an excursion or brings the one of the same soak, check and
-// begin up to date.
+// writeExcursion writes an excursion or brings the one of the same soak, check,
+// state and begin up to date.
 func writeExcursion(ctx context.Context, tx *sql.Tx, id SoakID, e checks.Excursion) error {
 	const insert = `INSERT OR REPLACE INTO excursion
 		(soak, test_point, measure, from_us, to_us, state, edge, worst, worst_at_us, worst_u, edge_value)
@@ -27,7 +27,7 @@ func writeExcursion(ctx context.Context, tx *sql.Tx, id SoakID, e checks.Excursi
 }
 
 // PutExcursion writes an excursion of a soak at once, or brings it up to date:
-// soak, check and From tell which one it is. While it lasts its To is zero.
+// soak, check, State and From tell which one it is. While it lasts its To is zero.
 func (b *Book) PutExcursion(ctx context.Context, id SoakID, e checks.Excursion) error {
 	doing := fmt.Sprintf("excursion of soak %d", id)
 	return b.write(ctx, doing, func(tx *sql.Tx) error {

@@ -163,7 +163,7 @@ func (w *lineWriter) verdict(tag Tag, v SoakVerdict) error {
 	w.start("verdict", tag)
 	w.float("evidence_ratio", v.Evidence)
 	w.text("outcome", string(v.Outcome))
-	w.text("reasons", strings.Join(v.Reasons, "\n"))
+	w.text("reasons", strings.Join(v.Sentences(time.UTC), "\n"))
 	w.text("sheet", v.SheetName)
 	w.text("sheet_hash", v.SheetHash)
 	w.encoder.AddField("soak", lineprotocol.IntValue(int64(v.Soak)))

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"embed"
+	"errors"
 	"fmt"
 	"io/fs"
 	"os"
@@ -82,7 +83,7 @@ func (b *Book) version(ctx context.Context, db *sql.DB, steps []migration) (int,
 
 // explain adds to a database's complaint what the file's size tells.
 func (b *Book) explain(err error) error {
-	kind, hint := kindOf(err)
+	hint, kind := kindOf(err)
 	e := &Error{Path: b.path, Doing: "open", Kind: kind, Hint: hint, Err: err}
 	if kind == ErrDamaged {
 		e.Detail = fmt.Sprintf("the file of %d bytes is cut short or overwritten", fileSize(b.path))
@@ -113,15 +114,21 @@ func (b *Book) migrate(ctx context.Context, steps []migration) error {
 	if _, err := b.writing.ExecContext(ctx, `PRAGMA journal_mode = WAL`); err != nil {
 		return b.fail("open", err)
 	}
+	kept := ""
 	if version > 0 && version < len(steps) {
-		if err := b.keepCopy(ctx, version); err != nil {
+		if kept, err = b.keepCopy(ctx, version); err != nil {
 			return err
 		}
 	}
 	for _, step := range steps[version:] {
-		if err := b.write(ctx, fmt.Sprintf("migrate to form %d", step.version), b.step(ctx, step)); err != nil {
+		err := b.write(ctx, fmt.Sprintf("migrate to form %d", step.version), b.step(ctx, step))
+		if err != nil && kept != "" {
+			return errors.Join(err, os.Remove(kept)) // nothing has changed: no need for a copy at every try
+		}
+		if err != nil {
 			return err
 		}
+		kept = ""
 	}
 	return nil
 }
@@ -142,17 +149,20 @@ func (b *Book) step(ctx context.Context, step migration) func(*sql.Tx) error {
 	}
 }
 
-// keepCopy writes the book as it is beside it, before a migration.
-func (b *Book) keepCopy(ctx context.Context, version int) error {
+// keepCopy writes the book as it is beside it, before a migration, and returns the
+// copy's name.
+func (b *Book) keepCopy(ctx context.Context, version int) (string, error) {
 	name := fmt.Sprintf("%s.form-%d-%s", b.path, version, b.options.Now().UTC().Format("20060102T150405Z"))
 	doing := "copy to " + name + " before migrating"
 	file, err := os.OpenFile(name, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600) // #nosec G304 -- beside the book
 	if err != nil {
-		return b.fail(doing, err)
+		return "", b.fail(doing, err)
 	}
 	if err := file.Close(); err != nil {
-		return b.fail(doing, err)
+		return "", b.fail(doing, err)
 	}
-	_, err = b.writing.ExecContext(ctx, `VACUUM INTO ?`, name)
-	return b.fail(doing, err)
+	if _, err := b.writing.ExecContext(ctx, `VACUUM INTO ?`, name); err != nil {
+		return "", b.fail(doing, errors.Join(err, os.Remove(name)))
+	}
+	return name, nil
 }

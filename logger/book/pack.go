@@ -19,10 +19,12 @@ import (
 //	interval, step, low, high   float64, little endian
 //	coupling  uvarint length, bytes
 //	palette   uvarint count, count float64 in ascending order of their bits; none in form 8
-//	samples   uvarint count, then each in form bytes, little endian
+//	samples   uvarint count, then each in form bytes, little endian: in form 8 the
+//	          float64, else the index less the index before, modulo 2^8 or 2^16
 //
 // A converter of 8 bits gives at most 256 distinct voltages, so an index is one
-// byte, whatever formula made volts of codes, and nothing is rounded.
+// byte, whatever formula made volts of codes, and nothing is rounded. Differences
+// of indices are small where a signal is smooth, which zstd makes use of.
 
 // maxUnpacked bounds what a packed capture may unfold to.
 const maxUnpacked = 512 << 20
@@ -30,7 +32,7 @@ const maxUnpacked = 512 << 20
 var errPacked = errors.New("not a packed capture")
 
 var encoder = sync.OnceValue(func() *zstd.Encoder {
-	e, err := zstd.NewWriter(nil, zstd.WithEncoderConcurrency(1))
+	e, err := zstd.NewWriter(nil, zstd.WithEncoderConcurrency(1), zstd.WithAllLitEntropyCompression(true))
 	if err != nil {
 		panic(err) // the options are constants
 	}
@@ -63,9 +65,7 @@ func packCapture(c device.Capture) []byte {
 		raw = binary.LittleEndian.AppendUint64(raw, bits)
 	}
 	raw = binary.AppendUvarint(raw, uint64(len(c.Volts)))
-	for _, v := range c.Volts {
-		raw = appendSample(raw, form, palette, math.Float64bits(v))
-	}
+	raw = appendSamples(raw, form, palette, c.Volts)
 	return encoder().EncodeAll(raw, nil)
 }
 
@@ -99,15 +99,22 @@ func sampleForm(palette []uint64) byte {
 	}
 }
 
-func appendSample(raw []byte, form byte, palette []uint64, bits uint64) []byte {
-	if form == 8 {
-		return binary.LittleEndian.AppendUint64(raw, bits)
+func appendSamples(raw []byte, form byte, palette []uint64, volts []float64) []byte {
+	last := 0
+	for _, v := range volts {
+		bits := math.Float64bits(v)
+		index, _ := slices.BinarySearch(palette, bits)
+		switch form {
+		case 1:
+			raw = append(raw, byte(index-last)) // #nosec G115 -- meant to wrap
+		case 2:
+			raw = binary.LittleEndian.AppendUint16(raw, uint16(index-last)) // #nosec G115 -- meant to wrap
+		default:
+			raw = binary.LittleEndian.AppendUint64(raw, bits)
+		}
+		last = index
 	}
-	index, _ := slices.BinarySearch(palette, bits)
-	if form == 1 {
-		return append(raw, byte(index)) // #nosec G115 -- the palette has at most 256 entries
-	}
-	return binary.LittleEndian.AppendUint16(raw, uint16(index)) // #nosec G115 -- and here at most 65536
+	return raw
 }
 
 // unpackCapture reads what packCapture wrote; anything else is an error.
@@ -141,8 +148,9 @@ func unpackCapture(packed []byte) (device.Capture, error) {
 
 // unpacker takes numbers off the front; bad once there were too few bytes.
 type unpacker struct {
-	rest []byte
-	bad  bool
+	rest  []byte
+	bad   bool
+	index uint16 // of the last sample
 }
 
 func (r *unpacker) bytes(n int) []byte {
@@ -173,18 +181,17 @@ func (r *unpacker) count(size int) int {
 }
 
 func (r *unpacker) sample(form byte, palette []float64) float64 {
-	var index int
 	switch form {
 	case 1:
-		index = int(r.byte())
+		r.index = uint16(byte(r.index) + r.byte())
 	case 2:
-		index = int(binary.LittleEndian.Uint16(r.bytes(2)))
+		r.index += binary.LittleEndian.Uint16(r.bytes(2))
 	default:
 		return r.float()
 	}
-	if index >= len(palette) {
+	if int(r.index) >= len(palette) {
 		r.bad = true
 		return math.NaN()
 	}
-	return palette[index]
+	return palette[r.index]
 }

@@ -40,7 +40,7 @@ func (b *Book) Readings(ctx context.Context, filter Filter) iter.Seq2[TaggedRead
 }
 
 // SoakReadings streams the readings of a soak in time order: those of its bench
-// and unit from its begin on and before its end.
+// and unit from its begin to its end, both included.
 func (b *Book) SoakReadings(ctx context.Context, id SoakID) iter.Seq2[TaggedReading, error] {
 	return b.Readings(ctx, Filter{Soak: id})
 }
@@ -134,8 +134,8 @@ func (f Filter) narrowed(s Soak) Filter {
 	if f.Since.Before(s.Begin) {
 		f.Since = s.Begin
 	}
-	if !s.End.IsZero() && (f.Until.IsZero() || f.Until.After(s.End)) {
-		f.Until = s.End
+	if after := s.End.Add(time.Microsecond); !s.End.IsZero() && (f.Until.IsZero() || f.Until.After(after)) {
+		f.Until = after
 	}
 	if f.Bench != "" && f.Bench != s.Bench || f.Unit != "" && f.Unit != s.Unit {
 		f.Until = f.Since

@@ -35,8 +35,8 @@ type Soak struct {
 	Console checks.ConsoleName
 	Sheet   SheetCopy
 	Planned time.Duration
-	// A soak's readings are those from Begin on and before End; End is zero while
-	// it runs.
+	// A soak's readings are those from Begin to End, both included; End is zero
+	// while it runs.
 	Begin, End time.Time
 	State      SoakState
 	// Reason says why it was stopped.

@@ -71,7 +71,6 @@ type Health struct {
 
 // Writer takes readings without making the caller wait and commits them in groups.
 type Writer struct {
-	book    *Book
 	options WriterOptions
 	// store is Book.store; tests put faults here.
 	store func(context.Context, *batch, map[Tag]*seriesTail) (outcome, error)
@@ -80,7 +79,10 @@ type Writer struct {
 	nudge   chan struct{} // commit now: much is waiting
 	ended   chan struct{} // closed when Run has returned
 
-	// Only Run's goroutine uses these.
+	// nudgeAt is how many waiting readings cause a commit before its time.
+	nudgeAt int
+
+	// Only Run's goroutine uses it.
 	tails map[Tag]*seriesTail
 
 	mu      sync.Mutex
@@ -101,7 +103,7 @@ func NewWriter(b *Book, options WriterOptions) *Writer {
 		options.Bound = defaultBound
 	}
 	return &Writer{
-		book: b, options: options, store: b.store,
+		options: options, store: b.store, nudgeAt: options.Bound / 4,
 		flushes: make(chan chan error), nudge: make(chan struct{}, 1), ended: make(chan struct{}),
 		tails: make(map[Tag]*seriesTail), pending: &batch{},
 		health: Health{Lost: make(map[string]uint64)},
@@ -128,7 +130,7 @@ func (w *Writer) Append(r TaggedReading) error {
 		return ErrQueueFull
 	}
 	w.pending.readings = append(w.pending.readings, r)
-	if w.held == nil && waiting == w.options.Bound/4 {
+	if w.held == nil && waiting == w.nudgeAt {
 		w.wake()
 	}
 	return nil

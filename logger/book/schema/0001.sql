@@ -116,7 +116,7 @@ CREATE TABLE excursion (
   worst_at_us INTEGER NOT NULL,
   worst_u     REAL,
   edge_value  REAL,
-  PRIMARY KEY (soak, test_point, measure, from_us)
+  PRIMARY KEY (soak, test_point, measure, from_us, state)
 ) STRICT, WITHOUT ROWID;
 
 CREATE TABLE gap (

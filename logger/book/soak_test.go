@@ -1,0 +1,271 @@
+package book
+
+import (
+	"errors"
+	"math"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+
+	"soakline/checks"
+	"soakline/device"
+)
+
+var sheetText = []byte("name: brambling-8\n")
+
+func aSoak() Soak {
+	return Soak{
+		Bench: "quay", Place: "left", Unit: "B8-0147", Sheet: SheetCopy{Name: "brambling-8", Text: sheetText},
+		Planned: 8 * time.Hour, Begin: begin,
+		Instruments: []SoakInstrument{{Name: "meter", Port: "/dev/ttyUSB0", Identity: "Saltmarsh,M6,1234,1.0", Since: begin}},
+	}
+}
+
+// soaked is a new book with one unit and one running soak.
+func soaked(t *testing.T) (*Book, SoakID) {
+	t.Helper()
+	b := openNew(t)
+	addUnit(t, b, "B8-0147")
+	id, err := b.BeginSoak(t.Context(), aSoak())
+	must(t, err)
+	return b, id
+}
+
+func someExcursion() checks.Excursion {
+	return checks.Excursion{
+		Check: checks.CheckKey{TestPoint: "rail-5v", Measure: device.DCVoltage}, State: checks.Outside, Edge: checks.HighEdge,
+		From: begin.Add(time.Hour), To: begin.Add(2 * time.Hour), Worst: 5.31, WorstAt: begin.Add(90 * time.Minute), WorstU: 0.0007, Limit: 5.25,
+	}
+}
+
+// TestSoakIsFoundAgain: a soak that nobody closed is running after the book was
+// opened anew, with all that judging needs.
+func TestSoakIsFoundAgain(t *testing.T) {
+	b, id := soaked(t)
+	must(t, b.AddSoakInstrument(t.Context(), id, SoakInstrument{Name: "scope", Port: "usb:0403:6001", Identity: "Saltmarsh,S2,7,2.1"}))
+	path := b.Path()
+	must(t, b.Close())
+	b = openAt(t, path, Options{})
+	got, err := b.RunningSoaks(t.Context(), "quay")
+	want := aSoak()
+	want.ID, want.State, want.Console, want.Sheet.Hash = id, SoakRunning, "Brambling 8", HashSheet(sheetText)
+	want.Instruments = append(want.Instruments, SoakInstrument{Name: "scope", Port: "usb:0403:6001", Identity: "Saltmarsh,S2,7,2.1", Since: begin})
+	if diff := cmp.Diff([]Soak{want}, got); err != nil || diff != "" {
+		t.Error(err, diff)
+	}
+	if other, err := b.RunningSoaks(t.Context(), "another bench"); len(other) != 0 || err != nil {
+		t.Errorf("another bench runs %v (%v)", other, err)
+	}
+	must(t, b.EndSoak(t.Context(), id, SoakStopped, begin.Add(time.Hour), "asked to"))
+	ended, err := b.Soak(t.Context(), id)
+	if err != nil || ended.State != SoakStopped || ended.Reason != "asked to" || !ended.End.Equal(begin.Add(time.Hour)) {
+		t.Errorf("after its end: %+v (%v)", ended, err)
+	}
+	if running, err := b.RunningSoaks(t.Context(), "quay"); len(running) != 0 || err != nil {
+		t.Errorf("still running: %v (%v)", running, err)
+	}
+}
+
+func TestSoakRefuses(t *testing.T) {
+	change := func(f func(*Soak)) Soak { s := aSoak(); f(&s); return s }
+	tests := []struct {
+		name string
+		soak Soak
+		want error
+	}{
+		{"the unit is soaked already", change(func(s *Soak) { s.Place = "right" }), ErrExists},
+		{"the place is taken", change(func(s *Soak) { s.Unit = "B8-0152" }), ErrExists},
+		{"unknown unit", change(func(s *Soak) { s.Unit, s.Place = "B8-9999", "right" }), ErrNotFound},
+		{"no duration", change(func(s *Soak) { s.Planned = 0 }), ErrInvalid},
+		{"sheet without text", change(func(s *Soak) { s.Sheet.Text = nil }), ErrInvalid},
+		{"hash of another text", change(func(s *Soak) { s.Sheet.Hash = HashSheet([]byte("other")) }), ErrInvalid},
+	}
+	b, id := soaked(t)
+	addUnit(t, b, "B8-0152")
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) {
+			if _, err := b.BeginSoak(t.Context(), test.soak); !errors.Is(err, test.want) {
+				t.Errorf("%v, want %v", err, test.want)
+			}
+		})
+	}
+	ctx := t.Context()
+	for name, err := range map[string]error{
+		"end of an unknown soak":      b.EndSoak(ctx, 99, SoakEnded, begin, ""),
+		"note at an unknown soak":     b.AddSoakInstrument(ctx, 99, SoakInstrument{}),
+		"excursion of an unknown":     b.PutExcursion(ctx, 99, someExcursion()),
+		"gap of an unknown":           b.PutGap(ctx, 99, checks.Gap{From: begin}),
+		"verdict on an unknown":       b.PutVerdict(ctx, 99, begin, checks.Verdict{}),
+		"note about an unknown unit":  b.AddNote(ctx, "none", Note{Text: "x"}),
+		"a soak that is not there":    second(b.Soak(ctx, 99)),
+		"a verdict that is not there": second(b.Verdict(ctx, id)),
+		"a unit that is not there":    second(b.Unit(ctx, "none")),
+	} {
+		if !errors.Is(err, ErrNotFound) {
+			t.Errorf("%s: %v, want %v", name, err, ErrNotFound)
+		}
+	}
+	if err := b.EndSoak(ctx, id, SoakRunning, begin, ""); !errors.Is(err, ErrInvalid) {
+		t.Errorf("end as running: %v", err)
+	}
+	if soaks, err := b.Soaks(ctx, ""); len(soaks) != 1 || err != nil {
+		t.Errorf("the refused ones left something behind: %v (%v)", soaks, err)
+	}
+}
+
+func second[T any](_ T, err error) error { return err }
+
+// TestSoakReadingsAreThoseOfItsTime: from the begin to the end, its unit only.
+func TestSoakReadingsAreThoseOfItsTime(t *testing.T) {
+	b, id := soaked(t)
+	other := rail
+	other.Unit = "B8-0152"
+	elsewhere := rail
+	elsewhere.Bench = "pier"
+	write(t, b,
+		digits(t, rail, -time.Microsecond, "1"), digits(t, rail, 0, "2"), digits(t, rail, time.Hour, "3"),
+		digits(t, rail, time.Hour+time.Microsecond, "4"), digits(t, other, time.Minute, "5"), digits(t, elsewhere, time.Minute, "6"))
+	values := func(filter Filter) (all []float64) {
+		for _, r := range readAll(t, b, filter) {
+			all = append(all, r.Value)
+		}
+		return all
+	}
+	if got := values(Filter{Soak: id}); !cmp.Equal(got, []float64{2, 3, 4}) {
+		t.Errorf("while it runs: %v", got)
+	}
+	must(t, b.EndSoak(t.Context(), id, SoakEnded, begin.Add(time.Hour), ""))
+	if got := values(Filter{Soak: id}); !cmp.Equal(got, []float64{2, 3}) {
+		t.Errorf("when it has ended: %v", got)
+	}
+	if got := values(Filter{Soak: id, Since: begin.Add(time.Second), Until: begin.Add(2 * time.Hour)}); !cmp.Equal(got, []float64{3}) {
+		t.Errorf("the soak narrows the time: %v", got)
+	}
+	if got := values(Filter{Soak: id, Unit: "B8-0152"}); got != nil {
+		t.Errorf("a filter that contradicts the soak: %v", got)
+	}
+	for _, err := range b.SoakReadings(t.Context(), 99) {
+		if !errors.Is(err, ErrNotFound) {
+			t.Errorf("an unknown soak: %v", err)
+		}
+	}
+}
+
+func TestUnits(t *testing.T) {
+	b := openNew(t)
+	later := Unit{ID: "CC2-0003", Console: "Corncrake II", Added: begin, Notes: []Note{{At: begin, Text: "case cracked"}}}
+	must(t, b.AddUnit(t.Context(), later))
+	addUnit(t, b, "B8-0147")
+	must(t, b.AddNote(t.Context(), "B8-0147", Note{Text: "picture dim; sat in a shed"}))
+	want := []Unit{
+		{ID: "B8-0147", Console: "Brambling 8", Added: begin, Notes: []Note{{At: begin, Text: "picture dim; sat in a shed"}}}, later,
+	}
+	got, err := b.Units(t.Context())
+	if diff := cmp.Diff(want, got); err != nil || diff != "" {
+		t.Error(err, diff)
+	}
+	for name, refused := range map[string]struct{ got, want error }{
+		"taken":      {b.AddUnit(t.Context(), later), ErrExists},
+		"no console": {b.AddUnit(t.Context(), Unit{ID: "x"}), ErrInvalid},
+		"no number":  {b.AddUnit(t.Context(), Unit{Console: "x"}), ErrInvalid},
+		"empty note": {b.AddNote(t.Context(), "B8-0147", Note{}), ErrInvalid},
+	} {
+		if !errors.Is(refused.got, refused.want) {
+			t.Errorf("%s: %v, want %v", name, refused.got, refused.want)
+		}
+	}
+}
+
+// TestCutOffRunIsOnRecord: a start without a stop, followed by another start.
+func TestCutOffRunIsOnRecord(t *testing.T) {
+	b := openNew(t)
+	_, err := b.BeginRun(t.Context(), "quay")
+	must(t, err)
+	id, err := b.BeginRun(t.Context(), "quay")
+	must(t, err)
+	must(t, b.EndRun(t.Context(), id))
+	runs, err := b.Runs(t.Context(), "quay")
+	if err != nil || len(runs) != 2 || !runs[0].End.IsZero() || !runs[1].End.Equal(begin) || runs[1].Program != "soakline test" {
+		t.Errorf("runs %+v (%v)", runs, err)
+	}
+}
+
+func aRound(label string) Round {
+	return Round{Bench: "quay", Unit: "B8-0147", Label: label, Sheet: SheetCopy{Name: "brambling-8", Text: sheetText}, Begin: begin, Candidate: math.NaN()}
+}
+
+func TestRoundsAndTrials(t *testing.T) {
+	b := openNew(t)
+	addUnit(t, b, "B8-0147")
+	ctx := t.Context()
+	trial, err := b.BeginTrial(ctx, Trial{Unit: "B8-0147", Part: "series resistor", CandidateUnit: "ohms"})
+	must(t, err)
+	want := aRound("68 ohm")
+	want.Trial, want.Candidate = trial, 68
+	want.ID, err = b.BeginRound(ctx, want)
+	must(t, err)
+	first := digits(t, rail, time.Second, "5.0121")
+	again := digits(t, rail, 2*time.Second, "5.0119")
+	must(t, b.AddRoundReadings(ctx, want.ID, RoundReading{"rail-5v", "meter", first.Reading, 1}))
+	must(t, b.AddRoundReadings(ctx, want.ID, RoundReading{"rail-5v", "meter", again.Reading, 5},
+		RoundReading{"composite", "scope", device.Reading{Measure: device.PeakToPeak, Value: 1.0 / 3, At: begin}, 0}))
+	must(t, b.EndRound(ctx, want.ID, begin.Add(time.Minute)))
+	want.Console, want.Sheet.Hash, want.End = "Brambling 8", HashSheet(sheetText), begin.Add(time.Minute)
+	want.Readings = []RoundReading{
+		{"composite", "scope", device.Reading{Measure: device.PeakToPeak, Value: 1.0 / 3, At: begin}, 1},
+		{"rail-5v", "meter", again.Reading, 5},
+	}
+	got, err := b.TrialRounds(ctx, trial)
+	if diff := cmp.Diff([]Round{want}, got, cmp.Comparer(sameReading)); err != nil || diff != "" {
+		t.Error(err, diff)
+	}
+	must(t, b.EndTrial(ctx, trial, begin.Add(time.Hour), 68))
+	trials, err := b.Trials(ctx, "B8-0147")
+	wantTrial := Trial{ID: trial, Unit: "B8-0147", Part: "series resistor", CandidateUnit: "ohms", Begin: begin, End: begin.Add(time.Hour), Chosen: 68}
+	if diff := cmp.Diff([]Trial{wantTrial}, trials); err != nil || diff != "" {
+		t.Error(err, diff)
+	}
+	alone, err := b.BeginRound(ctx, aRound("as received"))
+	must(t, err)
+	all, err := b.Rounds(ctx, "B8-0147")
+	if err != nil || len(all) != 2 || all[1].ID != alone || !math.IsNaN(all[1].Candidate) || !all[1].End.IsZero() {
+		t.Errorf("rounds %+v (%v)", all, err)
+	}
+	one, err := b.Round(ctx, "B8-0147", "68 ohm")
+	if diff := cmp.Diff(want, one, cmp.Comparer(sameReading), cmpopts.EquateNaNs()); err != nil || diff != "" {
+		t.Error(err, diff)
+	}
+}
+
+func TestRoundsRefuse(t *testing.T) {
+	b := openNew(t)
+	addUnit(t, b, "B8-0147")
+	ctx := t.Context()
+	id, err := b.BeginRound(ctx, aRound("as received"))
+	must(t, err)
+	unknown := aRound("x")
+	unknown.Unit = "none"
+	ofTrial := aRound("y")
+	ofTrial.Trial = 99
+	for name, refused := range map[string]struct{ got, want error }{
+		"label taken":      {second(b.BeginRound(ctx, aRound("as received"))), ErrExists},
+		"no label":         {second(b.BeginRound(ctx, aRound(""))), ErrInvalid},
+		"unknown unit":     {second(b.BeginRound(ctx, unknown)), ErrNotFound},
+		"unknown trial":    {second(b.BeginRound(ctx, ofTrial)), ErrNotFound},
+		"unknown round":    {b.EndRound(ctx, 99, begin), ErrNotFound},
+		"readings of none": {b.AddRoundReadings(ctx, 99, RoundReading{}), ErrNotFound},
+		"not a number":     {b.AddRoundReadings(ctx, id, RoundReading{Reading: device.Reading{Value: math.NaN()}}), ErrInvalid},
+		"no such round":    {second(b.Round(ctx, "B8-0147", "none")), ErrNotFound},
+		"end no trial":     {b.EndTrial(ctx, 99, begin, 1), ErrNotFound},
+		"trial of no unit": {second(b.BeginTrial(ctx, Trial{Unit: "none"})), ErrNotFound},
+		"capture of none":  {second(b.AddCapture(ctx, KeptCapture{Round: 99}, device.Capture{At: begin})), ErrNotFound},
+		"homeless capture": {second(b.AddCapture(ctx, KeptCapture{}, device.Capture{At: begin})), ErrInvalid},
+		"no such capture":  {second(b.Capture(ctx, 99)), ErrNotFound},
+	} {
+		if !errors.Is(refused.got, refused.want) {
+			t.Errorf("%s: %v, want %v", name, refused.got, refused.want)
+		}
+	}
+}
