@@ -43,7 +43,7 @@ func (b *lineBuffer) drop() {
 func (b *lineBuffer) fill(ctx context.Context) error {
 	switch {
 	case b.start == b.end:
-		b.start, b.end = 0, 0
+		b.drop()
 	case b.end == len(b.buf) && b.start > 0:
 		b.end = copy(b.buf, b.waiting())
 		b.start = 0
@@ -106,6 +106,9 @@ func (b *lineBuffer) next(ctx context.Context, limit int) (text []byte, err erro
 				break
 			}
 			seen = 0
+			if len(text) > limit {
+				return nil, garbage(text, "too long")
+			}
 			if len(text) > 0 {
 				return text, nil
 			}

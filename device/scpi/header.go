@@ -38,18 +38,19 @@ type node struct {
 	optional bool
 }
 
-// patternNodes takes a pattern apart: "[:SCALar]" and ":VOLTage" alike.
+// patternNodes takes a pattern apart at its colons and brackets.
 func patternNodes(pattern string) []node {
 	var nodes []node
-	optional := false
-	for part := range strings.SplitSeq(strings.NewReplacer("[:", ":[", "[", ":[").Replace(pattern), ":") {
-		keyword := strings.TrimSuffix(strings.TrimPrefix(part, "["), "]")
-		optional = optional || strings.HasPrefix(part, "[")
-		if keyword != "" {
+	start, optional := 0, false
+	for i := 0; i <= len(pattern); i++ {
+		if i < len(pattern) && strings.IndexByte(":[]", pattern[i]) < 0 {
+			continue
+		}
+		if keyword := pattern[start:i]; keyword != "" {
 			nodes = append(nodes, node{keyword, optional})
 		}
-		if strings.HasSuffix(part, "]") {
-			optional = false
+		if start = i + 1; i < len(pattern) && pattern[i] != ':' {
+			optional = pattern[i] == '['
 		}
 	}
 	return nodes
