@@ -1,0 +1,142 @@
+package logger
+
+import (
+	"slices"
+
+	"soakline/checks"
+	"soakline/device"
+	"soakline/logger/book"
+)
+
+// input names one input of one instrument.
+type input struct{ instrument, channel string }
+
+// route leads from an input to one test point of one soak.
+type route struct {
+	soak  *liveSoak
+	point checks.TestPoint
+	// tag is complete but for the measure.
+	tag book.Tag
+	// asked are the measures that the instrument is asked for; captured those
+	// that are taken from a scope record of the input.
+	asked, captured []device.Measure
+	accuracy        device.Accuracy
+}
+
+// measures are those that a reading of m (or, if empty, a capture) would give.
+func (r *route) measures(m device.Measure) []device.Measure {
+	if m == "" {
+		return r.captured
+	}
+	return []device.Measure{m}
+}
+
+// routes are all routes of the running soaks. They are not changed once made.
+type routes struct {
+	byInput map[input][]*route
+	// wants are what each instrument is to read for them.
+	wants map[string][]device.Want
+}
+
+// of returns the routes that a reading of m on an input serves; an empty m stands
+// for a capture.
+func (r *routes) of(instrument, channel string, m device.Measure) []*route {
+	all := r.byInput[input{instrument, channel}]
+	fits := func(candidate *route) bool {
+		if m == "" {
+			return len(candidate.captured) > 0
+		}
+		return slices.Contains(candidate.asked, m)
+	}
+	if !slices.ContainsFunc(all, func(c *route) bool { return !fits(c) }) {
+		return all
+	}
+	var some []*route
+	for _, candidate := range all {
+		if fits(candidate) {
+			some = append(some, candidate)
+		}
+	}
+	return some
+}
+
+// makeRoutes finds the way from every input to every check of the soaks.
+func (b *Bench) makeRoutes(soaks []*liveSoak) *routes {
+	made := &routes{byInput: map[input][]*route{}, wants: map[string][]device.Want{}}
+	for _, soak := range soaks {
+		for _, connection := range soak.place.Connections {
+			commands, ok := b.commandsOf(connection.Instrument)
+			point, wanted := pointOf(soak.sheet, connection.TestPoint)
+			if !ok || !wanted {
+				continue
+			}
+			r := &route{soak: soak, point: point, tag: book.Tag{Bench: b.settings.Bench, Console: soak.sheet.Console,
+				Unit: soak.unit, TestPoint: point.Name, Instrument: connection.Instrument}}
+			made.add(r, connection, commands)
+		}
+	}
+	return made
+}
+
+// add enters one route and what it wants read.
+func (m *routes) add(r *route, c Connection, commands *device.CommandSet) {
+	for _, check := range r.point.Checks {
+		want := device.Want{Channel: c.Channel, Measure: check.Measure, Every: check.Every}
+		switch ask, asked := commands.AskFor(check.Measure); {
+		case commands.Listen != nil:
+			r.asked = append(r.asked, check.Measure)
+			r.accuracy = commands.Listen.Accuracy
+			continue // it talks by itself
+		case asked:
+			r.asked = append(r.asked, check.Measure)
+			r.accuracy = ask.Accuracy
+		case commands.Capture != nil:
+			r.captured = append(r.captured, check.Measure)
+			want.Measure = ""
+		default:
+			continue // Validate has refused this already
+		}
+		m.wants[c.Instrument] = merge(m.wants[c.Instrument], want)
+	}
+	at := input{c.Instrument, c.Channel}
+	m.byInput[at] = append(m.byInput[at], r)
+}
+
+// merge adds a want; one of the same figure is read as often as the more
+// demanding asks.
+func merge(wants []device.Want, want device.Want) []device.Want {
+	for i, have := range wants {
+		if have.Channel == want.Channel && have.Measure == want.Measure {
+			wants[i].Every = min(have.Every, want.Every)
+			return wants
+		}
+	}
+	return append(wants, want)
+}
+
+// reroute makes the routes anew and tells the instruments what is wanted.
+func (b *Bench) reroute() {
+	made := b.makeRoutes(b.soaks)
+	b.routes.Store(made)
+	for name, keeper := range b.keepers {
+		keeper.SetWants(made.wants[name])
+	}
+}
+
+func (b *Bench) commandsOf(instrument string) (*device.CommandSet, bool) {
+	for i := range b.settings.Instruments {
+		if b.settings.Instruments[i].Name == instrument {
+			return &b.settings.Instruments[i].Commands, true
+		}
+	}
+	return nil, false
+}
+
+func pointOf(sheet checks.Sheet, name checks.TestPointName) (checks.TestPoint, bool) {
+	for _, point := range sheet.TestPoints {
+		if point.Name == name {
+			return point, true
+		}
+	}
+	return checks.TestPoint{}, false
+}
