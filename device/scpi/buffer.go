@@ -94,24 +94,26 @@ func (b *lineBuffer) cut(offset int) (text []byte, ok bool) {
 	return bytes.Trim(text, "\r"), true
 }
 
-// next waits for a line with something in it: an ending that a cooked line has
-// doubled (S-P11), or LF CR, leaves empty ones. When it fails, what had come of a
+// cutFull is cut without the empty lines: an ending that a cooked line has doubled
+// (S-P11), or LF CR, leaves some.
+func (b *lineBuffer) cutFull(offset int) (text []byte, ok bool) {
+	text, ok = b.cut(offset)
+	for ok && len(text) == 0 {
+		text, ok = b.cut(0)
+	}
+	return text, ok
+}
+
+// next waits for a line with something in it. When it fails, what had come of a
 // line is thrown away and told in the error, and so is its rest, once it comes.
 func (b *lineBuffer) next(ctx context.Context, limit int) (text []byte, err error) {
-	seen := 0
-	for {
-		for {
-			text, ok := b.cut(seen)
-			if !ok {
-				break
-			}
-			seen = 0
-			if len(text) > limit {
-				return nil, garbage(text, "too long")
-			}
-			if len(text) > 0 {
-				return text, nil
-			}
+	for seen := 0; ; {
+		text, ok := b.cutFull(seen)
+		if ok && len(text) > limit {
+			return nil, garbage(text, "too long")
+		}
+		if ok {
+			return text, nil
 		}
 		if seen = b.end - b.start; seen > limit {
 			return nil, b.giveUp("no line end")

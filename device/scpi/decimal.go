@@ -156,7 +156,7 @@ func (d Decimal) String() string {
 		return ""
 	}
 	sign, digits := d.digits()
-	const widest = 12 // more leading zeros than this are an exponent
+	const widest = 6 // more leading zeros than this are an exponent
 	switch point := len(digits) + int(d.exponent); {
 	case d.exponent == 0:
 		return sign + digits
@@ -164,6 +164,8 @@ func (d Decimal) String() string {
 		return sign + digits[:point] + "." + digits[point:]
 	case d.exponent < 0 && point > -widest:
 		return sign + "0." + strings.Repeat("0", -point) + digits
+	case len(digits) > 1 && point-1 <= mostExponent:
+		return sign + digits[:1] + "." + digits[1:] + "E" + strconv.Itoa(point-1)
 	default:
 		return sign + digits + "E" + strconv.Itoa(int(d.exponent))
 	}

@@ -68,7 +68,7 @@ func SplitResponse(message string) ([][]Element, error) {
 // Field is the text of one element of a message, counted from 0 through all its
 // answers. It fails with a *SyntaxError.
 func Field(message string, index int) (string, error) {
-	if index == 0 && strings.IndexAny(message, `,;"'#(`) < 0 {
+	if index == 0 && !strings.ContainsAny(message, `,;"'#(`) {
 		return strings.Trim(message, " \t"), nil
 	}
 	answers, err := SplitResponse(message)

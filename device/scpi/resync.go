@@ -115,10 +115,8 @@ func (c *Conversation) settleOnce(ctx context.Context, quiet time.Duration) erro
 	once, cancel := context.WithTimeout(ctx, quiet)
 	defer cancel()
 	err := c.in.fill(once)
-	for text, ok := c.in.cut(0); ok; text, ok = c.in.cut(0) {
-		if len(text) > 0 {
-			c.stale.note(text)
-		}
+	for text, ok := c.in.cutFull(0); ok; text, ok = c.in.cutFull(0) {
+		c.stale.note(text)
 	}
 	if c.in.end-c.in.start > maxLine {
 		c.stale.note(c.in.waiting())

@@ -50,15 +50,9 @@ var atOnce = func() context.Context {
 // begun stays, marked so that its rest is not taken for the answer.
 func (c *Conversation) takeWaiting() error {
 	for total := 0; ; {
-		for {
-			text, ok := c.in.cut(0)
-			if !ok {
-				break
-			}
+		for text, ok := c.in.cutFull(0); ok; text, ok = c.in.cutFull(0) {
 			c.in.tail = false
-			if len(text) > 0 {
-				c.stale.note(text)
-			}
+			c.stale.note(text)
 		}
 		c.in.tail = c.in.tail || c.in.start < c.in.end
 		if total > mostStaleBytes || c.in.end-c.in.start > maxLine {
