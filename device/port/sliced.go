@@ -36,7 +36,7 @@ type slicedLine struct {
 
 // newSlicedLine takes over lib, and closes it if that fails. The timeout is set here because the race detector
 // is right about setting it later.
-func newSlicedLine(lib serial.Port, release func() error) (*slicedLine, error) {
+func newSlicedLine(lib serial.Port, release func() error) (line, error) {
 	if err := lib.SetReadTimeout(slice); err != nil {
 		return nil, errors.Join(err, lib.Close())
 	}

@@ -34,7 +34,7 @@ func openTTY(name string, s Settings) (line, error) {
 	t := ttyLine{file}
 	line, err := t.setUp(s)
 	if err != nil {
-		return nil, errors.Join(err, file.Close())
+		return nil, errors.Join(err, line.Close())
 	}
 	return line, nil
 }
@@ -51,55 +51,47 @@ func mustBeDevice(name string) error {
 	return nil
 }
 
+// setUp makes the port ours and sets it. A line that comes with an error is to be
+// closed, and then t with it.
 func (t ttyLine) setUp(s Settings) (line, error) {
 	if err := t.claim(); err != nil {
-		return nil, err
+		return t, err
 	}
-	lib, err := setLine(t.Name(), s.mode())
+	line, err := t.setLine(s)
 	if err != nil {
-		return nil, err
+		return t, err
 	}
-	if errors.Is(t.SetDeadline(time.Time{}), os.ErrNoDeadline) {
-		// The system's poller does not take this device.
-		if s.Flow == "rts-cts" {
-			err = t.throttle()
-		}
-		if err == nil {
-			return newSlicedLine(lib, t.File.Close)
-		}
-	}
-	return t, errors.Join(err, lib.Close(), t.finish(s))
-}
-
-// finish does what is left once the library has let go, whose Close also takes
-// back the exclusive use.
-func (t ttyLine) finish(s Settings) error {
 	if s.Flow == "rts-cts" {
-		if err := t.throttle(); err != nil {
-			return err
-		}
+		err = t.throttle()
 	}
-	if err := t.control("exclusive use", t.exclude); err != nil {
-		return err
+	if err == nil {
+		// The library's Close took back the exclusive use.
+		err = t.control("exclusive use", t.exclude)
 	}
-	return t.control("clear buffers", flushBoth)
+	if err == nil {
+		err = t.control("clear buffers", flushBoth)
+	}
+	return line, err
 }
 
-// setLine has the library set the line. It opens the device a second time, and
-// without close-on-exec: so no child may be started until it is closed again, or
-// until its descriptors are marked. Everything in Go that starts a process waits
-// for this lock.
-func setLine(name string, mode *serial.Mode) (serial.Port, error) {
+// setLine has the library set the line, and gives what carries the bytes: t, or the
+// library's port if the system's poller does not take this device. The library opens the device a
+// second time, and without close-on-exec: so no child may be started until it has
+// closed it again. Everything in Go that starts a process waits for this lock.
+func (t ttyLine) setLine(s Settings) (line, error) {
 	syscall.ForkLock.RLock()
 	defer syscall.ForkLock.RUnlock()
-	lib, err := serial.Open(name, mode)
+	lib, err := serial.Open(t.Name(), s.mode())
 	if err != nil {
 		return nil, err
 	}
 	if err := raiseLines(lib); err != nil {
 		return nil, errors.Join(err, lib.Close())
 	}
-	return lib, nil
+	if errors.Is(t.SetDeadline(time.Time{}), os.ErrNoDeadline) {
+		return newSlicedLine(lib, t.Close)
+	}
+	return t, lib.Close()
 }
 
 // raiseLines raises DTR and RTS; a device without modem lines says ENOTTY.
@@ -136,6 +128,16 @@ func (t ttyLine) exclude(fd int) error {
 		return unix.IoctlSetInt(fd, unix.TIOCNXCL, 0)
 	}
 	return unix.IoctlSetInt(fd, unix.TIOCEXCL, 0)
+}
+
+// Close gives lock and flag back first: a child that is just being started has a
+// copy of the descriptor until it becomes its program, and would keep both.
+func (t ttyLine) Close() error {
+	// A dead device has nothing to give back.
+	_ = t.control("give back", func(fd int) error {
+		return errors.Join(unix.IoctlSetInt(fd, unix.TIOCNXCL, 0), unix.Flock(fd, unix.LOCK_UN))
+	})
+	return t.File.Close()
 }
 
 func (t ttyLine) pseudo() bool { return strings.HasPrefix(t.Name(), pseudoPrefix) }

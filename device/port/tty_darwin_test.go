@@ -1,0 +1,4 @@
+package port
+
+// There is no ioctl that asks.
+const exclusiveCanBeAsked = false

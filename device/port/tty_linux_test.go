@@ -1,0 +1,4 @@
+package port
+
+// The kernel tells who has a terminal exclusively.
+const exclusiveCanBeAsked = true
