@@ -78,6 +78,7 @@ func TestReadingStopsWhenAsked(t *testing.T) {
 		t.Errorf("%d connections are still in use", in)
 	}
 	ctx, cancel := context.WithCancel(t.Context())
+	defer cancel()
 	seen = 0
 	var last error
 	for _, err := range b.Readings(ctx, Filter{}) {

@@ -1,0 +1,224 @@
+package book
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"soakline/checks"
+	"soakline/device"
+	"soakline/device/scpi"
+)
+
+// childEnv makes the test binary play a part: "PART PATH NUMBER".
+const childEnv = "BOOK_TEST_CHILD"
+
+// parts are what the test binary can play.
+var parts = map[string]func(path string, number int) error{"write": writeForEver}
+
+func TestMain(m *testing.M) {
+	part := strings.Fields(os.Getenv(childEnv))
+	if len(part) == 0 {
+		os.Exit(m.Run())
+	}
+	number, err := strconv.Atoi(part[2])
+	if err == nil {
+		err = parts[part[0]](part[1], number)
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(1)
+	}
+}
+
+// child prepares the test binary as such a program.
+func child(t *testing.T, part string, path string, number int) *exec.Cmd {
+	t.Helper()
+	executable, err := os.Executable()
+	must(t, err)
+	cmd := exec.CommandContext(t.Context(), executable)
+	cmd.Env = append(os.Environ(), fmt.Sprintf("%s=%s %s %d", childEnv, part, path, number))
+	cmd.Stderr = os.Stderr
+	return cmd
+}
+
+// crashCommit is the commit interval in the crash test.
+const crashCommit = 20 * time.Millisecond
+
+// numbered is reading number i of the crash test: its value is its number.
+func numbered(i int) TaggedReading {
+	tag := rail
+	tag.TestPoint += checks.TestPointName("abcd"[i%4 : i%4+1])
+	d := scpi.NewDecimal(int64(i), 0)
+	return TaggedReading{tag, device.Reading{Measure: tag.Measure, Value: d.Float64(), Digits: d, At: begin.Add(time.Duration(i) * time.Millisecond)}}
+}
+
+// writeForEver appends numbered readings and says after each flush up to which
+// number they are promised to be in the book; "+n" says up to which it has
+// appended before that.
+func writeForEver(path string, start int) error {
+	b, err := Open(context.Background(), path, Options{Program: "soakline test"})
+	if err != nil {
+		return err
+	}
+	out := bufio.NewWriter(os.Stdout)
+	w := NewWriter(b, WriterOptions{CommitEvery: crashCommit})
+	go func() { _ = w.Run(context.Background()) }()
+	for i := start; ; i++ {
+		if err := w.Append(numbered(i)); err != nil {
+			return err
+		}
+		if i%50 != 49 {
+			continue
+		}
+		fmt.Fprintln(out, "+", i)
+		if i%200 == 199 {
+			if err := w.Flush(context.Background()); err != nil {
+				return err
+			}
+			fmt.Fprintln(out, "=", i)
+		}
+		if err := out.Flush(); err != nil {
+			return err
+		}
+	}
+}
+
+// TestKill: a writing program is killed at random moments. Each time the book is
+// whole, holds all that a flush had promised, and from there on an unbroken run of
+// readings, none of them twice; the next program goes on.
+func TestKill(t *testing.T) {
+	const rounds = 20
+	seed := uint64(time.Now().UnixNano())
+	t.Logf("seed %d", seed)
+	random := rand.New(rand.NewPCG(seed, 0))
+	path := filepath.Join(t.TempDir(), "bench.book")
+	next := 0
+	for round := range rounds {
+		promised := killOnce(t, path, next, random)
+		next = checkWhole(t, path, promised)
+		if t.Failed() {
+			t.Fatalf("after kill %d", round+1)
+		}
+	}
+	t.Logf("%d readings after %d kills", next, rounds)
+}
+
+// killOnce starts a program that writes from number start on, kills it at a random
+// moment, and returns up to which number it had promised its readings.
+func killOnce(t *testing.T, path string, start int, random *rand.Rand) (promised int) {
+	t.Helper()
+	cmd := child(t, "write", path, start)
+	stdout, err := cmd.StdoutPipe()
+	must(t, err)
+	must(t, cmd.Start())
+	promised = start - 1
+	kill := func() { _ = cmd.Process.Kill() } // SIGKILL: nothing can be tidied up
+	var timer *time.Timer
+	lines := bufio.NewScanner(stdout)
+	for lines.Scan() {
+		if timer == nil { // it is at work
+			timer = time.AfterFunc(time.Duration(random.Int64N(int64(10*crashCommit))), kill)
+			defer timer.Stop()
+		}
+		if number, ok := strings.CutPrefix(lines.Text(), "= "); ok {
+			promised, err = strconv.Atoi(number)
+			must(t, err)
+		}
+	}
+	if err := cmd.Wait(); err == nil || cmd.ProcessState.ExitCode() != -1 {
+		t.Fatalf("the program was not killed but ended by itself: %v", err)
+	}
+	return promised
+}
+
+// checkWhole opens the book and returns the number of readings in it: it must be
+// an unbroken run from 0 beyond what was promised.
+func checkWhole(t *testing.T, path string, promised int) int {
+	t.Helper()
+	b := openAt(t, path, Options{})
+	defer b.Close()
+	var verdict string
+	must(t, b.writing.QueryRowContext(t.Context(), `PRAGMA integrity_check`).Scan(&verdict))
+	if verdict != "ok" {
+		t.Errorf("integrity_check: %s", verdict)
+	}
+	n := 0
+	for _, r := range readAll(t, b, Filter{}) {
+		if r != asKept(numbered(n)) {
+			t.Fatalf("reading %d is %+v, want %+v: one is missing, doubled or torn", n, r, numbered(n))
+		}
+		n++
+	}
+	if n <= promised {
+		t.Errorf("%d readings in the book, but up to number %d they were promised", n, promised)
+	}
+	return n
+}
+
+func asKept(r TaggedReading) TaggedReading {
+	r.At = micro(r.At)
+	return r
+}
+
+// TestLossIsAtMostOneInterval: what a kill can take is what was appended within the
+// last commit interval, so that the time of a commit by the clock bounds it. Here
+// the readings carry the time of their appending.
+func TestLossIsAtMostOneInterval(t *testing.T) {
+	b := openNew(t)
+	const every = 50 * time.Millisecond
+	committed := make(chan time.Time)
+	done := make(chan struct{})
+	w := NewWriter(b, WriterOptions{CommitEvery: every, Committed: func(Commit) {
+		select {
+		case committed <- time.Now():
+		case <-done:
+		}
+	}})
+	stop := running(t, w)
+	for range 5 {
+		appended := time.Now()
+		r := numbered(1)
+		r.At = appended
+		must(t, w.Append(r))
+		at := <-committed
+		newest, err := b.Last(t.Context(), Filter{})
+		if err != nil || len(newest) != 1 || !newest[0].At.Equal(micro(appended)) {
+			t.Errorf("a commit at %v, and the newest reading is %+v (%v), want the one of %v", at, newest, err, appended)
+		}
+	}
+	close(done)
+	must(t, stop())
+}
+
+// TestSecondProcessIsTold: another process holds the book.
+func TestSecondProcessIsTold(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "bench.book")
+	cmd := child(t, "write", path, 0)
+	stdout, err := cmd.StdoutPipe()
+	must(t, err)
+	must(t, cmd.Start())
+	lines := bufio.NewScanner(stdout)
+	for lines.Scan() && !strings.HasPrefix(lines.Text(), "=") {
+		continue
+	}
+	_, err = Open(t.Context(), path, Options{})
+	checkRefusal(t, err, ErrHeld, path, fmt.Sprintf("process %d", cmd.Process.Pid))
+	reader := openAt(t, path, Options{ReadOnly: true})
+	if n, err := reader.Count(t.Context(), Filter{}); n < 200 || err != nil {
+		t.Errorf("the second process reads %d readings (%v), want 200 or more", n, err)
+	}
+	must(t, cmd.Process.Kill())
+	if err := cmd.Wait(); err == nil {
+		t.Error("it ended by itself")
+	}
+	openAt(t, path, Options{}) // the lock ended with the process
+}
