@@ -1,0 +1,136 @@
+package simbench
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+)
+
+var errNoSuchFault = errors.New("there is no such fault")
+
+// fault turns one fault of the unit on.
+func (u *unit) fault(name string, args []string, now float64) error {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	switch name {
+	case "clear":
+		u.clear()
+		return nil
+	case "half-wave":
+		u.reservoir.config.HalfWave = true
+		u.reservoir.reshape()
+		return nil
+	case "power":
+		return u.switchPower(args, now)
+	case "clip":
+		return u.clip(args, now)
+	}
+	if len(args) == 0 {
+		return errors.New("which test point?")
+	}
+	if r := u.rails[args[0]]; r != nil {
+		return r.fault(name, args[1:], now)
+	}
+	if t := u.tones[args[0]]; t != nil {
+		return t.fault(name, args[1:])
+	}
+	if u.composite != nil && args[0] == u.composite.config.Name {
+		return u.composite.fault(name, args[1:])
+	}
+	return fmt.Errorf("%q is no rail, video or audio point of this unit, or has no such fault", args[0])
+}
+
+// clear takes back every change but the state of the mains switch.
+func (u *unit) clear() {
+	u.reservoir.config = u.freshReservoir
+	u.reservoir.reshape()
+	for _, r := range u.rails {
+		r.changes = nil
+	}
+	for _, c := range u.config.Tones {
+		u.tones[c.Name].config, u.tones[c.Name].extra = c, 0
+	}
+	if u.composite != nil {
+		u.composite.config = u.freshComposite
+		u.composite.rebuild()
+	}
+}
+
+func (u *unit) switchPower(args []string, now float64) error {
+	state := strings.Join(args, " ")
+	switch {
+	case state != "on" && state != "off":
+		return fmt.Errorf("%q is neither on nor off", state)
+	case (state == "on") == u.reservoir.powered(now):
+		return fmt.Errorf("the power is %s already", state)
+	case state == "on":
+		u.reservoir.powerOn(now)
+	default:
+		u.reservoir.powerOff(now)
+	}
+	return nil
+}
+
+// clip puts a resistor across the reservoir for a time.
+func (u *unit) clip(args []string, now float64) error {
+	if len(args) != 2 {
+		return errors.New("wants ohms and a time")
+	}
+	ohm, err := numbers(args[:1], 1)
+	if err != nil {
+		return err
+	}
+	seconds, err := parseSpan(args[1])
+	if err != nil {
+		return err
+	}
+	if ohm[0] < 0.01 {
+		return fmt.Errorf("%g ohm is below 0.01", ohm[0])
+	}
+	if !u.reservoir.clip(now, ohm[0], seconds) {
+		return errors.New("the unit is powered: switch it off first")
+	}
+	return nil
+}
+
+func (r *rail) fault(name string, args []string, now float64) error {
+	v, err := numbers(args, 1)
+	if err != nil {
+		return err
+	}
+	c := change{from: now}
+	switch name {
+	case "drift":
+		c.driftPerS = v[0]
+	case "step":
+		c.step = v[0]
+	case "noise":
+		c.noiseRMS = v[0]
+	case "ripple":
+		c.ripplePeakVolts = v[0] / 2
+	default:
+		return errNoSuchFault
+	}
+	r.changes = append(r.changes, c)
+	return nil
+}
+
+func (a *tone) fault(name string, args []string) error {
+	v, err := numbers(args, 1)
+	if err != nil {
+		return err
+	}
+	switch name {
+	case "hot":
+		a.config.LevelRMSV *= v[0]
+	case "noise":
+		a.extra = v[0]
+	case "hum":
+		a.config.HumRMSV = v[0] / 2.8284271247461903 // peak to peak of a sine
+	case "offset":
+		a.config.OffsetV = v[0]
+	default:
+		return errNoSuchFault
+	}
+	return nil
+}
