@@ -1,0 +1,107 @@
+package page
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"time"
+
+	"golang.org/x/sync/errgroup"
+
+	"soakline/logger"
+)
+
+// Server serves one bench. Run starts it.
+type Server struct {
+	bench   *logger.Bench
+	metrics http.Handler
+	token   string
+	log     *slog.Logger
+}
+
+// NewServer returns a server for a bench; metrics answers /metrics.
+func NewServer(bench *logger.Bench, metrics http.Handler, token string, log *slog.Logger) *Server {
+	return &Server{bench: bench, metrics: metrics, token: token, log: log}
+}
+
+// A client that is slow or never reads costs a connection, not the bench.
+const (
+	headerTimeout   = 5 * time.Second
+	requestTimeout  = 30 * time.Second
+	idleTimeout     = 2 * time.Minute
+	shutdownTimeout = 3 * time.Second
+	maxHeaderBytes  = 16 << 10
+	maxBodyBytes    = 64 << 10
+)
+
+// Run serves until the context ends; then it lets requests under way finish for a
+// short while.
+func (s *Server) Run(ctx context.Context, listener net.Listener) error {
+	server := &http.Server{Handler: s.Handler(), ReadHeaderTimeout: headerTimeout, ReadTimeout: requestTimeout,
+		WriteTimeout: requestTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: maxHeaderBytes,
+		ErrorLog: slog.NewLogLogger(s.log.Handler(), slog.LevelDebug)}
+	var group errgroup.Group
+	group.Go(func() error {
+		<-ctx.Done()
+		stopCtx, cancel := context.WithTimeout(context.WithoutCancel(ctx), shutdownTimeout)
+		defer cancel()
+		if err := server.Shutdown(stopCtx); err != nil {
+			return server.Close()
+		}
+		return nil
+	})
+	err := server.Serve(listener)
+	if !errors.Is(err, http.ErrServerClosed) {
+		return fmt.Errorf("serve on %s: %w", listener.Addr(), err)
+	}
+	return group.Wait()
+}
+
+// Handler returns everything that is served.
+func (s *Server) Handler() http.Handler {
+	mux := http.NewServeMux()
+	mux.Handle("GET /metrics", s.metrics)
+	mux.HandleFunc("GET /healthz", s.healthy)
+	mux.HandleFunc("GET /readyz", s.ready)
+	mux.HandleFunc("GET /api/v1/bench", s.getBench)
+	mux.HandleFunc("GET /api/v1/units", s.getUnits)
+	mux.HandleFunc("POST /api/v1/units", s.addUnit)
+	mux.HandleFunc("GET /api/v1/units/{unit}", s.getUnit)
+	mux.HandleFunc("POST /api/v1/units/{unit}/notes", s.addNote)
+	mux.HandleFunc("GET /api/v1/soaks", s.getSoaks)
+	mux.HandleFunc("POST /api/v1/soaks", s.beginSoak)
+	mux.HandleFunc("POST /api/v1/units/{unit}/soak/end", s.endSoak)
+	return guard(s.token, mux)
+}
+
+// healthy says whether the bench answers and its book can be written.
+func (s *Server) healthy(w http.ResponseWriter, r *http.Request) {
+	snapshot, err := s.bench.Snapshot(r.Context())
+	switch {
+	case err != nil:
+		refuse(w, http.StatusServiceUnavailable, err.Error())
+	case snapshot.Book.Err != nil:
+		refuse(w, http.StatusServiceUnavailable, "the book cannot be written: "+snapshot.Book.Err.Error())
+	default:
+		answer(w, http.StatusOK, map[string]string{"bench": snapshot.Bench, "state": "well"})
+	}
+}
+
+// ready says whether every instrument answers as well.
+func (s *Server) ready(w http.ResponseWriter, r *http.Request) {
+	snapshot, err := s.bench.Snapshot(r.Context())
+	if err != nil {
+		refuse(w, http.StatusServiceUnavailable, err.Error())
+		return
+	}
+	for _, instrument := range snapshot.Instruments {
+		if !instrument.Up {
+			refuse(w, http.StatusServiceUnavailable, fmt.Sprintf("instrument %s does not answer: %s", instrument.Instrument, instrument.Trouble))
+			return
+		}
+	}
+	answer(w, http.StatusOK, map[string]string{"bench": snapshot.Bench, "state": "ready"})
+}
