@@ -181,6 +181,100 @@ func TestLineErrorsPassThrough(t *testing.T) {
 	}
 }
 
+// failing is a line that fails from its n-th call on.
+type failing struct {
+	*memory
+	calls int
+}
+
+var errPlug = errors.New("plug pulled")
+
+func (f *failing) left() error {
+	if f.calls--; f.calls < 0 {
+		return errPlug
+	}
+	return nil
+}
+
+func (f *failing) Write(ctx context.Context, p []byte) error {
+	if err := f.left(); err != nil {
+		return err
+	}
+	return f.memory.Write(ctx, p)
+}
+
+func (f *failing) Read(ctx context.Context, p []byte) (int, error) {
+	if err := f.left(); err != nil {
+		return 0, err
+	}
+	return f.memory.Read(ctx, p)
+}
+
+func (f *failing) Discard() error {
+	if err := f.left(); err != nil {
+		return err
+	}
+	return f.memory.Discard()
+}
+
+// S-P1, S-P2: which call notices an unplugging is a matter of luck. Whichever it
+// is, the error comes out, and the conversation is out of step.
+func TestPlugPulledAnywhere(t *testing.T) {
+	answers := func(message []byte) []byte {
+		switch string(message) {
+		case "*IDN?\n":
+			return []byte("Saltmarsh,M6,0,0\n")
+		case "CURV?\n":
+			return []byte("#13ABC\n")
+		}
+		return nil
+	}
+	ctx := t.Context()
+	for name, do := range map[string]func(c *scpi.Conversation) error{
+		"resync": func(c *scpi.Conversation) error {
+			_, err := c.Resync(ctx, "*IDN?", isIdentity, 0)
+			return err
+		},
+		"ask": func(c *scpi.Conversation) error {
+			_, err := c.Ask(ctx, "*IDN?")
+			return err
+		},
+		"block": func(c *scpi.Conversation) error {
+			_, _, err := c.AskBlock(ctx, "CURV?", 3)
+			return err
+		},
+	} {
+		calls := 0
+		for ; calls < 20; calls++ {
+			c := scpi.NewConversation(&failing{memory: &memory{answer: answers}, calls: calls}, scpi.Framing{})
+			err := do(c)
+			if err == nil {
+				break
+			}
+			if !errors.Is(err, errPlug) {
+				t.Errorf("%s, call %d: %v", name, calls, err)
+			}
+			if _, err := c.Ask(ctx, "*IDN?"); !errors.Is(err, scpi.ErrOutOfStep) {
+				t.Errorf("%s, call %d, asking on: %v", name, calls, err)
+			}
+		}
+		if calls < 3 || calls == 20 {
+			t.Errorf("%s works after %d calls", name, calls)
+		}
+	}
+}
+
+func TestEscape(t *testing.T) {
+	for raw, want := range map[string]string{
+		"5.0\t\x00\xff\\": `5.0\x09\x00\xff\\`, "": "", strings.Repeat("a", 120): strings.Repeat("a", 120),
+		strings.Repeat("a", 121): strings.Repeat("a", 120) + "... (121 bytes)",
+	} {
+		if got := scpi.Escape([]byte(raw)); got != want {
+			t.Errorf("%q: %s", raw, got)
+		}
+	}
+}
+
 func TestCancelled(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		ctx, cancel := context.WithCancel(t.Context())
@@ -270,7 +364,6 @@ func FuzzConversation(f *testing.F) {
 	f.Fuzz(func(t *testing.T, before, answer []byte, cr bool) {
 		line := always(string(answer))
 		line.arrived = append([]byte(nil), before...)
-		line.err = nil
 		framing := scpi.Framing{}
 		if cr {
 			framing.SendEnding = "cr"

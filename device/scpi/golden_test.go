@@ -83,6 +83,26 @@ var goldenTalks = []struct {
 		want: []string{"!garbage"},
 	},
 	{
+		talk: "scope-after-half-line", source: "S-40, S-P10, S-P15",
+		do:   []string{"block WAV:DATA?", "ask *OPC?"},
+		want: []string{"414243", "1 stale: 1.999"},
+	},
+	{
+		talk: "scope-silent", source: "S-40",
+		do:   []string{"block WAV:DATA?"},
+		want: []string{"!silence"},
+	},
+	{
+		talk: "scope-no-end", source: "S-45",
+		do:   []string{"block WAV:DATA?", "ask *OPC?"},
+		want: []string{"!garbage", "!out of step"},
+	},
+	{
+		talk: "talker-garbage", source: "S-73; common practice, no source",
+		do:   []string{"listen", "listen", "listen"},
+		want: []string{"DC 5.0121 V", "!garbage", "DC 5.0122 V"},
+	},
+	{
 		talk: "stale-first-line", source: "S-P10, S-P17",
 		do:   []string{"ask MEAS:VOLT:DC?"},
 		want: []string{`5.0121 stale: 1.999 | 0,"No error"`},

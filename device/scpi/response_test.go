@@ -44,6 +44,13 @@ func TestSplitResponseSaysWhere(t *testing.T) {
 	}
 }
 
+func TestSyntaxErrorText(t *testing.T) {
+	_, err := Field("1,2", 2)
+	if want := "response message at byte 3: no field 2, the answer has fields 0 to 1"; err == nil || err.Error() != want {
+		t.Errorf("%v, want %s", err, want)
+	}
+}
+
 func TestField(t *testing.T) {
 	for _, c := range []struct {
 		message string
