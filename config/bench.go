@@ -1,6 +1,7 @@
 package config
 
 import (
+	"errors"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -55,9 +56,9 @@ type loader struct {
 	// outside says for each setting that did not come from the file where it came
 	// from: "--listen", "SOAKLINE_LISTEN".
 	outside map[string]string
-	// unread is true once a file that the bench names could not be read: what
-	// hangs on it cannot be judged then.
-	unread bool
+	// sheetUnread is true once a test sheet could not be read at all, faulty once
+	// any file has a mistake: what hangs on them cannot be judged then.
+	sheetUnread, faulty bool
 }
 
 func newLoader(f folder, open []string) *loader {
@@ -97,14 +98,14 @@ func (l *loader) load(file string, text []byte, flags *pflag.FlagSet) (Bench, er
 func (l *loader) validate(settings logger.Settings) {
 	var kept []error
 	for _, err := range parts(settings.Validate()) {
-		if path, _, ok := located(err); ok && l.unread && strings.HasSuffix(path, ".test_point") {
+		_, notGiven := errors.AsType[*logger.NotGivenError](err)
+		noSuch, unknown := errors.AsType[*device.NameError](err)
+		if notGiven && l.faulty || unknown && l.sheetUnread && noSuch.Kind == logger.TestPointKind {
 			continue
 		}
 		kept = append(kept, err)
 	}
-	for _, err := range kept {
-		l.bench.validate("", err)
-	}
+	l.bench.validate("", errors.Join(kept...))
 	for _, m := range l.bench.mistakes {
 		if from, ok := l.outside[m.Key]; ok {
 			m.File, m.Line, m.Column, m.Key = originOf(from), 0, 0, from

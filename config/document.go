@@ -5,9 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"regexp"
 	"strconv"
-	"strings"
 	"unicode/utf8"
 
 	"go.yaml.in/yaml/v3"
@@ -26,6 +24,7 @@ type document struct {
 	root     *yaml.Node // the top mapping; nil if there is none to read
 	places   map[string]position
 	texts    map[string]string // what stands at each key that holds a single value
+	hushed   map[string]bool   // keys that a Validate has no right word for
 	mistakes []*Mistake
 }
 
@@ -34,7 +33,7 @@ type position struct{ line, column int }
 // parse reads the text of one file as far as it can be read. What is wrong with
 // the text is among the document's mistakes.
 func parse(file string, text []byte) *document {
-	d := &document{file: file, places: map[string]position{}, texts: map[string]string{}}
+	d := &document{file: file, places: map[string]position{}, texts: map[string]string{}, hushed: map[string]bool{}}
 	switch {
 	case len(text) > largestFile:
 		d.mistakef(position{}, "", "the file is larger than %d MiB, which no such file needs to be", largestFile>>20)
@@ -89,37 +88,6 @@ func (d *document) tree(text []byte) *yaml.Node {
 		return nil
 	}
 	return root
-}
-
-var yamlLine = regexp.MustCompile(`^yaml: (?:line (\d+): )?(.*)`)
-
-// notYAML reports text that is not well-formed YAML 1.2. The parser's line is
-// where it gave up, at times one off from where the mistake is.
-func (d *document) notYAML(text []byte, err error) {
-	m := yamlLine.FindStringSubmatch(strings.ReplaceAll(err.Error(), "\n", " "))
-	if m == nil {
-		d.mistakef(position{}, "", "not well-formed YAML: %v", err)
-		return
-	}
-	line, _ := strconv.Atoi(m[1]) // no digits: no line
-	if tab := tabIndent(text); tab > 0 {
-		d.mistakef(position{line: tab}, "", "the line is indented with a tab: use spaces")
-		return
-	}
-	d.mistakef(position{line: line}, "", "not well-formed YAML: %s", m[2])
-}
-
-// tabIndent returns the first line whose indentation holds a tab, or 0.
-func tabIndent(text []byte) int {
-	n := 0
-	for line := range bytes.Lines(text) {
-		n++
-		rest := bytes.TrimLeft(line, " ")
-		if len(rest) > 0 && rest[0] == '\t' && len(bytes.TrimSpace(rest)) > 0 {
-			return n
-		}
-	}
-	return 0
 }
 
 // survey notes where every key stands and reports what no file of ours uses,

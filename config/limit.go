@@ -2,7 +2,6 @@ package config
 
 import (
 	"math"
-	"strings"
 
 	"soakline/checks"
 	"soakline/device"
@@ -15,27 +14,33 @@ func readLimit(s *section, m device.Measure) checks.Limit {
 	if s == nil {
 		return limit
 	}
-	limit.Low = s.quantity("low", m, optional, math.Inf(-1))
-	limit.High = s.quantity("high", m, optional, math.Inf(1))
-	limit.Nominal = s.quantity("nominal", m, optional, math.NaN())
 	if s.has("source") {
 		limit.Source = s.text("source", required)
 	} else {
 		s.value("source", optional)
 		s.missing("source", `say where the limit comes from, if only "common practice, no source"`)
 	}
+	before := len(s.doc.mistakes)
+	limit.Low = s.quantity("low", m, optional, math.Inf(-1))
+	limit.High = s.quantity("high", m, optional, math.Inf(1))
+	limit.Nominal = s.quantity("nominal", m, optional, math.NaN())
 	if at := s.sub("guard", optional); at != nil {
-		limit.Guard.Rule = checks.DecisionRule(at.oneOf("rule", "decision rule", string(checks.GuardBanded), string(checks.Simple), string(checks.GuardBanded)))
-		limit.Guard.Ratio = at.number("ratio", optional, limit.Guard.Ratio)
-		limit.Guard.Width = at.quantity("width", m, optional, 0)
-		at.done()
-	}
-	if m.Known() && !s.mentions("low") && !s.mentions("high") {
-		suffix := m.Unit().KeySuffix
-		s.doc.mistakef(s.doc.place(s.path), s.path, "has no end: add low%s, high%s or both", suffix, suffix)
+		limit.Guard = readGuard(at, m, limit.Guard)
 	}
 	s.done()
+	if len(s.doc.mistakes) > before || !m.Known() {
+		s.hush(m, "low", "high", "nominal", "guard.width")
+	}
 	return limit
+}
+
+// readGuard reads the decision rule at a limit's edges, on top of what is so far.
+func readGuard(s *section, m device.Measure, so checks.GuardBand) checks.GuardBand {
+	so.Rule = checks.DecisionRule(s.oneOf("rule", "decision rule", string(so.Rule), string(checks.Simple), string(checks.GuardBanded)))
+	so.Ratio = s.number("ratio", optional, so.Ratio)
+	so.Width = s.quantity("width", m, optional, 0)
+	s.done()
+	return so
 }
 
 // missing reports a key that is not there, with what to do about it.
@@ -43,12 +48,9 @@ func (s *section) missing(key, advice string) {
 	s.doc.mistakef(position{s.node.Line, s.node.Column}, under(s.path, key), "is missing: %s", advice)
 }
 
-// mentions tells whether any key of the section begins with the stem.
-func (s *section) mentions(stem string) bool {
-	for _, key := range s.keys() {
-		if key == stem || strings.HasPrefix(key, stem+"_") {
-			return true
-		}
+// hush keeps the domain's rules from speaking of an end that could not be read.
+func (s *section) hush(m device.Measure, stems ...string) {
+	for _, stem := range stems {
+		s.doc.hushed[under(s.path, stem+m.Unit().KeySuffix)] = true
 	}
-	return false
 }

@@ -11,12 +11,15 @@ func (l *loader) loadSheet(s *section, i int, ref string) LoadedSheet {
 	key := fmt.Sprintf("sheets[%d]", i)
 	text, file, ok := l.named(s, key, "sheet", ref, sheetFiles)
 	if !ok {
+		l.sheetUnread = true
 		return LoadedSheet{}
 	}
 	d := parse(file, text)
 	l.docs = append(l.docs, d)
-	l.unread = l.unread || d.root == nil
-	return LoadedSheet{Sheet: d.sheet(text), Source: text}
+	sheet := d.sheet(text)
+	l.sheetUnread = l.sheetUnread || d.root == nil
+	l.faulty = l.faulty || len(d.mistakes) > 0
+	return LoadedSheet{Sheet: sheet, Source: text}
 }
 
 // commandSet reads the instrument's command set; a set that two instruments share
@@ -25,7 +28,7 @@ func (l *loader) commandSet(s *section) device.CommandSet {
 	const key = "command_set"
 	ref := s.text(key, required)
 	if ref == "" {
-		l.unread = true
+		l.faulty = true
 		return device.CommandSet{Line: defaultLine()}
 	}
 	if set, ok := l.sets[ref]; ok {
@@ -35,8 +38,8 @@ func (l *loader) commandSet(s *section) device.CommandSet {
 	if text, file, ok := l.named(s, key, "command set", ref, commandSetFiles); ok {
 		d := parse(file, text)
 		l.docs = append(l.docs, d)
-		l.unread = l.unread || d.root == nil
 		set = d.commandSet()
+		l.faulty = l.faulty || len(d.mistakes) > 0
 	}
 	l.sets[ref] = set
 	return set
@@ -48,7 +51,7 @@ func (l *loader) named(s *section, key, kind, ref string, shipped shelf) (text [
 	if !namesFile(ref) {
 		text, err := shipped.text(ref)
 		if err != nil {
-			l.unread = true
+			l.faulty = true
 			why := &device.NameError{Kind: "shipped " + kind, Name: ref, Known: shipped.names()}
 			s.wrong(key, "%v", why).suggest(why)
 			return nil, "", false
@@ -57,7 +60,7 @@ func (l *loader) named(s *section, key, kind, ref string, shipped shelf) (text [
 	}
 	text, err := l.read(ref)
 	if err != nil {
-		l.unread = true
+		l.faulty = true
 		s.wrong(key, "%s cannot be read: %s", l.show(ref), unreadable(err)).cause = err
 		return nil, "", false
 	}

@@ -51,7 +51,7 @@ func notNumber(v *yaml.Node) string {
 	case v.ShortTag() == "!!float" && strings.ContainsAny(v.Value, "nN"):
 		return v.Value + " is not a finite number"
 	}
-	if m := numberAtHead.FindStringSubmatch(v.Value); m != nil {
+	if numberAtHead.MatchString(v.Value) && !strings.HasPrefix(strings.ToLower(v.Value), "0x") {
 		return given + " is not a number: the unit is part of the key, write the figure alone"
 	}
 	return given + " is not a number"

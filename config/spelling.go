@@ -11,15 +11,17 @@ import (
 const longestSpelled = 64
 
 // nearest returns the known word closest to the one given, or "" if none is near
-// enough to be what was meant: at most a third of its letters may differ, and at
-// least one. Case counts for nothing.
+// enough to be what was meant: at most a third of the longer word's letters may
+// differ, or one, but never all that was given. Case counts for nothing.
 func nearest(given string, known []string) string {
 	if len(given) > longestSpelled {
 		return ""
 	}
-	best, least := "", 1+max(1, utf8.RuneCountInString(given)/3)
+	letters := utf8.RuneCountInString(given)
+	best, least := "", letters
 	for _, k := range slices.Sorted(slices.Values(known)) {
-		if d := distance(strings.ToLower(given), strings.ToLower(k)); d < least {
+		most := max(1, max(letters, utf8.RuneCountInString(k))/3)
+		if d := distance(strings.ToLower(given), strings.ToLower(k)); d <= most && d < least {
 			best, least = k, d
 		}
 	}

@@ -94,9 +94,21 @@ func (s *section) advice(key, stem, right string, m device.Measure) string {
 		sentence = fmt.Sprintf("%s is given as %s: write %s", m, unit, right)
 	}
 	if v := s.find(key); scaled && v != nil && notNumber(v) == "" {
-		if f, err := strconv.ParseFloat(v.Value+"e"+strconv.Itoa(power), 64); err == nil {
-			sentence += ": " + strconv.FormatFloat(f, 'g', -1, 64)
-		}
+		sentence += converted(v.Value, power)
 	}
 	return sentence
+}
+
+// converted spells a number times a power of ten, with the digits given where the
+// plain form would be an exponent of another kind: 85 nanoseconds are 85e-9.
+func converted(digits string, power int) string {
+	scaled := digits + "e" + strconv.Itoa(power)
+	f, err := strconv.ParseFloat(scaled, 64)
+	if err != nil {
+		return "" // the digits have an exponent already
+	}
+	if text := strconv.FormatFloat(f, 'g', -1, 64); !strings.Contains(text, "e") {
+		return ": " + text
+	}
+	return ": " + scaled
 }

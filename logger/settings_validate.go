@@ -153,7 +153,7 @@ func (v *validation) connection(at string, c Connection) {
 		v.addf(at+"test_point", "the connection names no test point")
 	}
 	i := slices.IndexFunc(v.settings.Instruments, func(in InstrumentSettings) bool { return in.Name == c.Instrument })
-	if i < 0 {
+	if i < 0 && len(v.settings.Instruments) > 0 {
 		v.add(at+"instrument", &device.NameError{Kind: "instrument", Name: c.Instrument, Known: v.instrumentNames()})
 	}
 	var known []string
@@ -172,16 +172,35 @@ func (v *validation) connection(at string, c Connection) {
 	}
 	if !found {
 		slices.Sort(known)
-		v.add(at+"test_point", &device.NameError{Kind: "test point in any sheet", Name: string(c.TestPoint), Known: slices.Compact(known)})
+		v.add(at+"test_point", &device.NameError{Kind: TestPointKind, Name: string(c.TestPoint), Known: slices.Compact(known)})
 	}
+}
+
+// TestPointKind is what the device.NameError of a connection says was to be named.
+const TestPointKind = "test point in any sheet"
+
+// NotGivenError is a test point wired to an instrument that cannot give what a
+// sheet checks there.
+type NotGivenError struct {
+	Sheet                  string
+	Measure                device.Measure
+	TestPoint              checks.TestPointName
+	Instrument, CommandSet string
+}
+
+func (e *NotGivenError) Error() string {
+	return fmt.Sprintf("sheet %q checks %s at %s, which instrument %q (command set %q) does not give",
+		e.Sheet, e.Measure, e.TestPoint, e.Instrument, e.CommandSet)
 }
 
 // able reports the measures of a test point that its instrument cannot give.
 func (v *validation) able(path string, in InstrumentSettings, sheet checks.Sheet, point checks.TestPoint) {
 	for _, c := range point.Checks {
 		if c.Measure.Known() && !in.Commands.Gives(c.Measure) {
-			v.addf(path, "sheet %q checks %s at %s, which instrument %q (command set %q) does not give",
-				sheet.Name, c.Measure, point.Name, in.Name, in.Commands.Name)
+			v.add(path, &NotGivenError{
+				Sheet: sheet.Name, Measure: c.Measure, TestPoint: point.Name,
+				Instrument: in.Name, CommandSet: in.Commands.Name,
+			})
 		}
 	}
 }
