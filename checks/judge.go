@@ -106,9 +106,9 @@ func (w *Watch) listUntil(end stamp) excursionList {
 		e := w.out.held.excursion(w.key, &w.check.Limit, Outside, 0, true)
 		list.add(e, end-w.out.held.from)
 	}
-	if w.edge.lasting() {
-		e := w.edge.held.excursion(w.key, &w.check.Limit, Borderline, 0, true)
-		list.add(e, end-w.edge.held.from)
+	if w.guard.lasting() {
+		e := w.guard.held.excursion(w.key, &w.check.Limit, Borderline, 0, true)
+		list.add(e, end-w.guard.held.from)
 	}
 	slices.SortStableFunc(list.kept, func(a, b Excursion) int { return a.From.Compare(b.From) })
 	return list
@@ -168,8 +168,8 @@ func (w *Watch) cutOff() (stamp, State, bool) {
 		return w.unresolved.at, w.unresolved.state, true
 	case w.out.phase == pending:
 		return w.out.held.from, Outside, true
-	case w.edge.phase == pending:
-		return w.edge.held.from, Borderline, true
+	case w.guard.phase == pending:
+		return w.guard.held.from, Borderline, true
 	default:
 		return 0, "", false
 	}

@@ -33,11 +33,11 @@ type Watch struct {
 	figure   float64
 	figureU  float64
 
-	out, edge holder // outside; in the guard band
-	before    candidate
-	evidence  evidence
-	figures   stream
-	list      excursionList
+	out, guard holder // outside; in the guard band
+	before     candidate
+	evidence   evidence
+	figures    stream
+	list       excursionList
 
 	counts     counts
 	refused    string
@@ -151,7 +151,7 @@ func (w *Watch) judge(changes []Change, t stamp, y, u float64) []Change {
 	switch {
 	case w.out.lasting():
 		state = Outside
-	case w.edge.lasting() && state == Within:
+	case w.guard.lasting() && state == Within:
 		state = Borderline
 	}
 	return w.show(changes, t, state)

@@ -8,7 +8,7 @@ func (w *Watch) excursions(changes []Change, t stamp, state State, edge Edge, y,
 	wasCalm := w.out.phase == calm
 	did := w.out.step(t, w.hold, state == Outside, back)
 	if wasCalm && w.out.phase != calm {
-		w.before = w.edge.held // as it was before the figures that may be outside
+		w.before = w.guard.held // as it was before the figures that may be outside
 	}
 	if state == Outside && w.out.phase != calm {
 		w.out.held.take(t, limit, edge, y, u)
@@ -21,7 +21,7 @@ func (w *Watch) excursions(changes []Change, t stamp, state State, edge Edge, y,
 		changes = w.tell(changes, ExcursionEnded, t, w.out.held, Outside, w.out.back)
 	}
 	if w.out.phase == open {
-		w.edge.phase = calm
+		w.guard.phase = calm
 		return changes
 	}
 	return w.borderline(changes, t, state, edge, y, u, back)
@@ -31,25 +31,25 @@ func (w *Watch) excursions(changes []Change, t stamp, state State, edge Edge, y,
 // that figures which hop across the limit for long are not overlooked.
 func (w *Watch) borderline(changes []Change, t stamp, state State, edge Edge, y, u float64, back bool) []Change {
 	bad := state == Borderline || state == Outside
-	did := w.edge.step(t, w.hold, bad, back && state == Within)
-	if bad && w.edge.phase != calm {
-		w.edge.held.take(t, &w.check.Limit, edge, y, u)
+	did := w.guard.step(t, w.hold, bad, back && state == Within)
+	if bad && w.guard.phase != calm {
+		w.guard.held.take(t, &w.check.Limit, edge, y, u)
 	}
 	switch did {
 	case begun:
-		return w.tell(changes, ExcursionBegun, t, w.edge.held, Borderline, t)
+		return w.tell(changes, ExcursionBegun, t, w.guard.held, Borderline, t)
 	case ended:
-		return w.tell(changes, ExcursionEnded, t, w.edge.held, Borderline, w.edge.back)
+		return w.tell(changes, ExcursionEnded, t, w.guard.held, Borderline, w.guard.back)
 	}
 	return changes
 }
 
 // yield ends a borderline excursion where the one outside began.
 func (w *Watch) yield(changes []Change, t stamp) []Change {
-	if !w.edge.lasting() {
+	if !w.guard.lasting() {
 		return changes
 	}
-	held := w.edge.held
+	held := w.guard.held
 	if w.before.from == held.from {
 		held = w.before
 	}
@@ -68,8 +68,8 @@ func (w *Watch) tell(changes []Change, kind ChangeKind, t stamp, c candidate, st
 
 // interrupt lets no hold time be filled by a gap that ends at t.
 func (w *Watch) interrupt(t stamp) {
-	outAt, edgeAt := w.out.held.from, w.edge.held.from
-	switch out, edge := w.out.interrupt(t, w.hold), w.edge.interrupt(t, w.hold); {
+	outAt, edgeAt := w.out.held.from, w.guard.held.from
+	switch out, edge := w.out.interrupt(t, w.hold), w.guard.interrupt(t, w.hold); {
 	case w.unresolved != nil:
 	case out:
 		w.unresolved = &unresolved{at: outAt, state: Outside}

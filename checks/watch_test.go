@@ -91,6 +91,9 @@ func TestWatchSequences(t *testing.T) {
 			"0 settling>outside; 2 begun outside high from 0; 7 ended outside high from 0 to 5 worst 5.4 at 4; 7 outside>within"},
 		{"hopping over the limit's band is borderline at least", hold(2), []float64{5.3, 5.24, 5.3, 5.24},
 			"0 settling>outside; 1 outside>borderline; 2 begun borderline high from 0; 2 borderline>outside; 3 outside>borderline"},
+		{"a borderline one that turns outside keeps its own worst", hold(2), []float64{5.24, 5.235, 5.24, 5.5, 5.6, 5.4},
+			"0 settling>borderline; 2 begun borderline high from 0; 3 borderline>outside; " +
+				"5 ended borderline high from 0 to 3 worst 5.24 at 0; 5 begun outside high from 3"},
 		{"hysteresis keeps it", func(c *checks.Check) { c.Hysteresis = 0.1 }, []float64{5.3, 5.2, 5.16, 5.15},
 			"0 begun outside high from 0; 0 settling>outside; 3 ended outside high from 0 to 3 worst 5.3 at 0; 3 outside>within"},
 		{"low side", nil, []float64{4.6, 4.5, 5},
