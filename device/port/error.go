@@ -137,10 +137,16 @@ func kindOfCode(err *serial.PortError) Kind {
 	case serial.PortNotFound, serial.PortClosed:
 		return KindAbsent
 	case serial.InvalidSerialPort:
-		for _, gone := range []error{syscall.EIO, syscall.ENODEV, syscall.ENXIO} {
-			if strings.Contains(err.Error(), gone.Error()) {
-				return KindAbsent
-			}
+		return kindOfInvalid(err.Error())
+	}
+	return KindUnsuitable
+}
+
+// kindOfInvalid looks for a device that vanished during the open.
+func kindOfInvalid(text string) Kind {
+	for _, gone := range []error{syscall.EIO, syscall.ENODEV, syscall.ENXIO} {
+		if strings.Contains(text, gone.Error()) {
+			return KindAbsent
 		}
 	}
 	return KindUnsuitable

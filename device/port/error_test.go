@@ -24,6 +24,7 @@ func (f fake) Write([]byte) (int, error)        { return f.n, f.err }
 func (f fake) Close() error                     { return f.err }
 func (f fake) SetReadDeadline(time.Time) error  { return nil }
 func (f fake) SetWriteDeadline(time.Time) error { return nil }
+func (f fake) waiting([]byte) (int, error)      { return f.n, f.err }
 func (f fake) discard() error                   { return f.err }
 func (f fake) dropUnsent() error                { return nil }
 
@@ -101,6 +102,36 @@ func TestFaultsOfAnOpen(t *testing.T) {
 	} {
 		if got := kindOfOpen(c.err); got != c.want {
 			t.Errorf("%s: %v is %s, want %s", c.source, c.err, got, c.want)
+		}
+	}
+}
+
+// The library's own errors can be had only from the library: these are its words
+// for a node that is no terminal, for a mode it refuses, and for a closed port.
+func TestFaultsOfTheLibrary(t *testing.T) {
+	_, noTerminal := serial.Open(os.DevNull, plain.mode())
+	_, noMode := serial.Open(newCable(t).Device(), &serial.Mode{DataBits: 9})
+	for _, c := range []struct {
+		source string
+		err    error
+		want   Kind
+	}{
+		{"no terminal", noTerminal, KindUnsuitable},
+		{"S-P23", noMode, KindUnsuitable},
+		{"S-P9, went while it was opened", portClosed(t), KindAbsent},
+	} {
+		if got := kindOfOpen(c.err); got != c.want {
+			t.Errorf("%s: %v is %s, want %s", c.source, c.err, got, c.want)
+		}
+	}
+	// S-P9: the cause stands in the text only.
+	for text, want := range map[string]Kind{
+		"Invalid serial port: error getting term settings: input/output error": KindAbsent,
+		"Invalid serial port: error getting term settings: no such device":     KindAbsent,
+		"Invalid serial port: error configuring port: something else":          KindUnsuitable,
+	} {
+		if got := kindOfInvalid(text); got != want {
+			t.Errorf("%q is %s, want %s", text, got, want)
 		}
 	}
 }

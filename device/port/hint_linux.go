@@ -42,10 +42,16 @@ func deniedHint(ctx context.Context, device string) string {
 	if err != nil {
 		return fmt.Sprintf("Join the group %s, or %s", group, rule)
 	}
-	if joined, err := who.GroupIds(); err == nil && slices.Contains(joined, strconv.Itoa(int(stat.Gid))) {
+	// Groups as the files have them now, not as this login has them.
+	joined, err := who.GroupIds()
+	return joinHint(group, who.Username, err == nil && slices.Contains(joined, strconv.Itoa(int(stat.Gid))), rule)
+}
+
+func joinHint(group, username string, joined bool, rule string) string {
+	if joined {
 		return fmt.Sprintf("You are in the group %s, but not since this login: log out and in again.", group)
 	}
-	return fmt.Sprintf("Join the group %s (sudo usermod -aG %s %s, then log out and in again), or %s", group, group, who.Username, rule)
+	return fmt.Sprintf("Join the group %s (sudo usermod -aG %s %s, then log out and in again), or %s", group, group, username, rule)
 }
 
 // udevRule is the line that gives the device to the group that usually has serial

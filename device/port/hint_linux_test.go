@@ -8,6 +8,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"golang.org/x/sys/unix"
 )
 
 // deny makes the device one that only its owner, or its group, may use.
@@ -39,29 +41,56 @@ func TestSP9DeniedSaysWhatToDo(t *testing.T) {
 
 func TestDeniedNamesTheGroup(t *testing.T) {
 	c := newCable(t)
-	group, err := user.LookupGroup(serialGroup())
+	want, err := user.LookupGroup(serialGroup())
 	if err != nil {
 		t.Fatalf("this system has neither a group dialout nor uucp: %v", err)
 	}
-	id, err := strconv.Atoi(group.Gid)
+	id, err := strconv.Atoi(want.Gid)
 	if err != nil {
 		t.Fatal(err)
 	}
 	deny(t, c.Device(), id, 0o660)
+	username := "nobody"
+	if os.Geteuid() != 0 {
+		// The node kept its group, and this user is himself in the child.
+		var stat unix.Stat_t
+		if err := unix.Stat(c.Device(), &stat); err != nil {
+			t.Fatal(err)
+		}
+		want.Name = groupName(stat.Gid)
+		me, err := user.Current()
+		if err != nil {
+			t.Fatal(err)
+		}
+		username = me.Username
+	}
 	report := ask(t, c.Device())
 	if report.Kind != KindDenied {
 		t.Fatalf("got %+v", report)
 	}
-	if os.Geteuid() != 0 {
-		// A plain user cannot give his terminal to that group, so the hint is asked
-		// for a node that belongs to it, if there is one.
-		t.Logf("not root: the node keeps its group; hint %q", report.Hint)
-		return
-	}
-	for _, want := range []string{"group " + group.Name, "sudo usermod -aG " + group.Name + " nobody", `SUBSYSTEM=="tty"`} {
+	for _, want := range []string{"group " + want.Name, "sudo usermod -aG " + want.Name + " " + username, `SUBSYSTEM=="tty"`} {
 		if !strings.Contains(report.Hint, want) {
 			t.Errorf("hint %q does not say %q", report.Hint, want)
 		}
+	}
+}
+
+func TestHintForAMemberWhoHasNotLoggedIn(t *testing.T) {
+	if got := joinHint("dialout", "bench", true, "rule"); !strings.Contains(got, "log out and in again") || strings.Contains(got, "usermod") {
+		t.Error(got)
+	}
+}
+
+func TestHintsWithoutANode(t *testing.T) {
+	gone := filepath.Join(t.TempDir(), "gone")
+	if got := deniedHint(t.Context(), gone); !strings.Contains(got, "directory") {
+		t.Error(got)
+	}
+	if got := groupName(4_000_000_000); got != "4000000000" {
+		t.Errorf("a group without a name is called %q", got)
+	}
+	if got := busyHint(gone); !strings.Contains(got, "the program that holds the port") {
+		t.Error(got)
 	}
 }
 

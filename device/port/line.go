@@ -12,6 +12,9 @@ type line interface {
 	io.ReadWriteCloser
 	SetReadDeadline(time.Time) error
 	SetWriteDeadline(time.Time) error
+	// waiting reads what has arrived without waiting for more; 0 and no error is
+	// nothing.
+	waiting(b []byte) (int, error)
 	// discard throws away what has arrived and was not read.
 	discard() error
 	// dropUnsent throws away what was written and has not left.

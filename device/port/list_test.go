@@ -71,6 +71,7 @@ func TestInfoAddress(t *testing.T) {
 	for want, i := range map[string]Info{
 		"usb:0403:6001:A1": {Path: "/dev/ttyUSB0", USB: true, VendorID: "0403", ProductID: "6001", Serial: "A1"},
 		"/dev/ttyUSB1":     {Path: "/dev/ttyUSB1", USB: true, VendorID: "1a86", ProductID: "7523"},
+		"/dev/by-path/2":   {Path: "/dev/ttyUSB1", USB: true, VendorID: "1a86", ProductID: "7523", ByPath: "/dev/by-path/2"},
 		"/dev/ttyS0":       {Path: "/dev/ttyS0"},
 	} {
 		if got := i.Address(); got != want {

@@ -15,9 +15,9 @@ type Port struct {
 	name    string
 	line    line
 	closed  atomic.Bool
-	// cutOff is set when a Write ended in the middle: what is left of it would
-	// hold up Close for as long as the far end takes nothing.
-	cutOff atomic.Bool
+	// held is set while a Write is under way, and stays set if it was cut off: what
+	// is left of it would hold up Close for as long as the far end takes nothing.
+	held atomic.Bool
 }
 
 // Address gives the address that the port was opened with.
@@ -28,18 +28,25 @@ func (p *Port) Address() string { return p.address }
 func (p *Port) Name() string { return p.name }
 
 // Read fills b with what has arrived, at least one byte, and waits for it no
-// longer than ctx lasts. Bytes come as the line delivers them: a line of text in
-// several pieces, or several lines in one. An empty b gives 0 and no error. Errors
-// are *Error, of kind timeout, canceled, lost or closed.
-func (p *Port) Read(ctx context.Context, b []byte) (int, error) {
+// longer than ctx lasts. With a ctx that is over already it still gives what is
+// there, and ctx's error only if that is nothing. Bytes come as the line delivers
+// them: a line of text in several pieces, or several lines in one. An empty b
+// gives 0 and no error. Errors are *Error, of kind timeout, canceled, lost or
+// closed.
+func (p *Port) Read(ctx context.Context, b []byte) (n int, err error) {
 	if len(b) == 0 {
 		return 0, nil
 	}
-	var n int
-	err := p.within(ctx, p.line.SetReadDeadline, func() (err error) {
-		n, err = p.line.Read(b)
-		return err
-	})
+	if ctx.Err() != nil {
+		if n, err = p.line.waiting(b); n == 0 && err == nil {
+			err = ctx.Err()
+		}
+	} else {
+		err = p.within(ctx, p.line.SetReadDeadline, func() (err error) {
+			n, err = p.line.Read(b)
+			return err
+		})
+	}
 	if n > 0 {
 		// An error that came with bytes comes again with the next Read.
 		return n, nil
@@ -52,15 +59,12 @@ func (p *Port) Read(ctx context.Context, b []byte) (int, error) {
 // After an error an unknown part has been sent, so the far end may hold half a
 // message. Errors are *Error, of kind timeout, canceled, lost or closed.
 func (p *Port) Write(ctx context.Context, b []byte) error {
-	var n int
-	err := p.within(ctx, p.line.SetWriteDeadline, func() (err error) {
-		n, err = p.line.Write(b)
+	return p.explain("write", p.within(ctx, p.line.SetWriteDeadline, func() error {
+		p.held.Store(true)
+		_, err := p.line.Write(b)
+		p.held.Store(err != nil)
 		return err
-	})
-	if err != nil && n < len(b) {
-		p.cutOff.Store(true)
-	}
-	return p.explain("write", err)
+	}))
 }
 
 // Discard throws away everything that has arrived and was not read: the tail of
@@ -79,7 +83,7 @@ func (p *Port) Close() error {
 	if !p.closed.CompareAndSwap(false, true) {
 		return nil
 	}
-	if p.cutOff.Load() {
+	if p.held.Load() {
 		// On a dead line there is nothing to drop, and nobody to tell.
 		_ = p.line.dropUnsent()
 	}

@@ -156,6 +156,34 @@ func TestEndedContextMovesNothing(t *testing.T) {
 	})
 }
 
+func TestReadUnderAnEndedContextGivesWhatIsThere(t *testing.T) {
+	ended, cancel := context.WithCancel(t.Context())
+	cancel()
+	eachWay(t, func(t *testing.T, c *porttest.Cable, p *Port) {
+		b := make([]byte, 8)
+		_, err := p.Read(ended, b)
+		wantKind(t, err, KindCanceled)
+		c.Send("late\n")
+		// Once its first byte can be read, all of it has arrived.
+		if got := readText(t, p, 1); got != "l" {
+			t.Fatalf("read %q", got)
+		}
+		if n, err := p.Read(ended, b); err != nil || string(b[:n]) != "ate\n" {
+			t.Errorf("read %q, %v", b[:n], err)
+		}
+		c.Send("more\n")
+		readAll(t, p, "more\n")
+		c.Pull()
+		_, err = p.Read(ended, b)
+		wantKind(t, err, KindLost)
+		if err := p.Close(); err != nil {
+			t.Error(err)
+		}
+		_, err = p.Read(ended, b)
+		wantKind(t, err, KindClosed)
+	})
+}
+
 func TestSP14EmptyBuffer(t *testing.T) {
 	eachWay(t, func(t *testing.T, c *porttest.Cable, p *Port) {
 		c.Send("ab")
@@ -250,6 +278,24 @@ func TestSP18WriteGoesOnWhenThePeerReads(t *testing.T) {
 		}
 		if err := <-done; err != nil {
 			t.Error(err)
+		}
+	})
+}
+
+// The last message may be the one that switches an output off.
+func TestCloseKeepsWhatWasWritten(t *testing.T) {
+	ended, cancel := context.WithCancel(t.Context())
+	cancel()
+	eachWay(t, func(t *testing.T, c *porttest.Cable, p *Port) {
+		if err := p.Write(t.Context(), []byte("OUTPut OFF\n")); err != nil {
+			t.Fatal(err)
+		}
+		wantKind(t, p.Write(ended, []byte("no\n")), KindCanceled)
+		if err := p.Close(); err != nil {
+			t.Fatal(err)
+		}
+		if got := c.ReadLine(); got != "OUTPut OFF\n" {
+			t.Errorf("the far end got %q", got)
 		}
 	})
 }

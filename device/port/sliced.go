@@ -72,6 +72,23 @@ func (s *slicedLine) Read(b []byte) (int, error) {
 	}
 }
 
+// waiting asks the library with no time to wait. Nobody reads meanwhile, so the
+// timeout may be moved.
+func (s *slicedLine) waiting(b []byte) (n int, err error) {
+	s.reading.Lock()
+	defer s.reading.Unlock()
+	select {
+	case <-s.closed:
+		return 0, os.ErrClosed
+	default:
+	}
+	if err := s.lib.SetReadTimeout(0); err != nil {
+		return 0, err
+	}
+	n, err = s.readOnce(b)
+	return n, errors.Join(err, s.lib.SetReadTimeout(slice))
+}
+
 // readOnce turns the library's panic over a descriptor beyond select's reach into
 // an error.
 func (s *slicedLine) readOnce(b []byte) (n int, err error) {

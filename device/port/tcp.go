@@ -16,7 +16,7 @@ var keepAlive = net.KeepAliveConfig{Enable: true, Idle: 15 * time.Second, Interv
 const dialLimit = 10 * time.Second
 
 // tcpLine is the line behind a serial server.
-type tcpLine struct{ net.Conn }
+type tcpLine struct{ *net.TCPConn }
 
 func dialTCP(ctx context.Context, a Address) (line, string, error) {
 	dialer := net.Dialer{Timeout: dialLimit, KeepAliveConfig: keepAlive}
@@ -28,7 +28,8 @@ func dialTCP(ctx context.Context, a Address) (line, string, error) {
 	if err != nil {
 		return nil, "", err
 	}
-	return tcpLine{conn}, "tcp://" + conn.RemoteAddr().String(), nil
+	// "tcp" dials nothing else.
+	return tcpLine{conn.(*net.TCPConn)}, "tcp://" + conn.RemoteAddr().String(), nil
 }
 
 // A discard reads until nothing comes for discardQuiet, but no longer than
@@ -37,6 +38,8 @@ const (
 	discardQuiet = time.Millisecond
 	discardLimit = 50 * time.Millisecond
 )
+
+func (t tcpLine) waiting(b []byte) (int, error) { return readNow(t.TCPConn, b) }
 
 func (t tcpLine) discard() error {
 	var waste [4096]byte
@@ -54,11 +57,6 @@ func (t tcpLine) discard() error {
 }
 
 // dropUnsent makes Close drop what the server has not taken.
-func (t tcpLine) dropUnsent() error {
-	if conn, ok := t.Conn.(*net.TCPConn); ok {
-		return conn.SetLinger(0)
-	}
-	return nil
-}
+func (t tcpLine) dropUnsent() error { return t.SetLinger(0) }
 
 var _ line = tcpLine{}

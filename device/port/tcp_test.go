@@ -48,6 +48,22 @@ func TestTCPSilence(t *testing.T) {
 	readAll(t, p, "late\n")
 }
 
+func TestTCPReadUnderAnEndedContext(t *testing.T) {
+	s, p := openServer(t)
+	ended, cancel := context.WithCancel(t.Context())
+	cancel()
+	b := make([]byte, 8)
+	_, err := p.Read(ended, b)
+	wantKind(t, err, KindCanceled)
+	s.Send("late\n")
+	if got := readText(t, p, 1); got != "l" {
+		t.Fatalf("read %q", got)
+	}
+	if n, err := p.Read(ended, b); err != nil || string(b[:n]) != "ate\n" {
+		t.Errorf("read %q, %v", b[:n], err)
+	}
+}
+
 func TestTCPServerDropsTheConnection(t *testing.T) {
 	s, p := openServer(t)
 	done := make(chan error, 1)

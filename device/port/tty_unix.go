@@ -160,6 +160,8 @@ func (t ttyLine) throttle() error {
 	})
 }
 
+func (t ttyLine) waiting(b []byte) (int, error) { return readNow(t.File, b) }
+
 func (t ttyLine) discard() error    { return t.control("clear input", flushInput) }
 func (t ttyLine) dropUnsent() error { return t.control("clear output", flushOutput) }
 
