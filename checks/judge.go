@@ -143,10 +143,15 @@ func (w *Watch) reasons(end stamp, r CheckResult, plan SoakPlan) []Reason {
 	case !(r.Evidence >= plan.EvidenceAtLeast):
 		add(Reason{Kind: TooLittleEvidence, Share: r.Evidence, Needed: plan.EvidenceAtLeast})
 	}
+	long := 0
 	for _, g := range r.Gaps {
 		if g.Length() > plan.LongestGap && r.Readings > 0 {
+			long++
 			add(Reason{Kind: LongGap, Gap: g, Asked: plan.LongestGap})
 		}
+	}
+	if long == keepAtMost && r.GapCount > keepAtMost {
+		add(Reason{Kind: MoreGaps, Count: r.GapCount, Listed: keepAtMost})
 	}
 	return all
 }

@@ -200,7 +200,9 @@ func TestListsAreBounded(t *testing.T) {
 			readings = append(readings, checks.Tagged{TestPoint: "rail-5v", Reading: volts(float64(i), value)})
 		}
 	}
-	v := checks.Judge(oneRail(), checks.SoakRecord{Begin: begin, Planned: 1000 * time.Second, End: at(1000), Readings: slices.Values(readings)})
+	sheet := oneRail()
+	sheet.Soak.LongestGap = 2 * time.Second
+	v := checks.Judge(sheet, checks.SoakRecord{Begin: begin, Planned: 1000 * time.Second, End: at(1000), Readings: slices.Values(readings)})
 	r := v.Checks[0]
 	if r.OutsideCount != 99 || len(r.Excursions) != 16 || r.Unlisted() != 83 || r.GapCount != 99 || len(r.Gaps) != 16 || r.GapTotal != 307*time.Second {
 		t.Errorf("%d outside, %d listed; %d gaps, %d listed, %s", r.OutsideCount, len(r.Excursions), r.GapCount, len(r.Gaps), r.GapTotal)
@@ -211,8 +213,13 @@ func TestListsAreBounded(t *testing.T) {
 	if last := r.Gaps[15]; last.Length() != 13*time.Second || r.LongestGap != last.Length() {
 		t.Errorf("the longest is not among them: %+v", last)
 	}
-	if !slices.Contains(v.Sentences(nil), "rail-5v dc-voltage: 99 excursions in all, the 16 worst are listed") {
-		t.Errorf("got %q", v.Sentences(nil))
+	for _, want := range []string{
+		"rail-5v dc-voltage: 99 excursions in all, the 16 worst are listed",
+		"rail-5v dc-voltage: 99 gaps in all, the 16 longest are listed",
+	} {
+		if !slices.Contains(v.Sentences(nil), want) {
+			t.Errorf("%q is not in %q", want, v.Sentences(nil))
+		}
 	}
 }
 

@@ -63,7 +63,7 @@ func (g GuardBand) WidthFor(u float64) float64 {
 	case math.IsNaN(u):
 		return 0
 	default:
-		return g.Ratio * (CoverageFactor * u)
+		return float64(g.Ratio * CoverageFactor * u) // rounded here: see stream.add
 	}
 }
 

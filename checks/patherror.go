@@ -12,6 +12,7 @@ type PathError struct {
 	Err  error
 }
 
+// Error writes place and mistake.
 func (e *PathError) Error() string { return e.Path + ": " + e.Err.Error() }
 
 // Unwrap returns the mistake without its place.

@@ -21,6 +21,7 @@ const (
 	Refused           ReasonKind = "refused"
 	NeverRead         ReasonKind = "never-read"
 	LongGap           ReasonKind = "long-gap"
+	MoreGaps          ReasonKind = "more-gaps"
 	TooLittleEvidence ReasonKind = "too-little-evidence"
 	EndedEarly        ReasonKind = "ended-early"
 	NoLength          ReasonKind = "no-length"
@@ -29,7 +30,7 @@ const (
 
 var reasonOrder = [...]ReasonKind{
 	LeftLimit, MoreOutside, InGuardBand, MoreBorderline, CutOff, Refused, NeverRead,
-	LongGap, TooLittleEvidence, EndedEarly, NoLength, NothingChecked,
+	LongGap, MoreGaps, TooLittleEvidence, EndedEarly, NoLength, NothingChecked,
 }
 
 func (k ReasonKind) rank() int {
@@ -92,6 +93,8 @@ func (r Reason) Sentence(loc *time.Location) string {
 		return name + " was never read after the settle time"
 	case LongGap:
 		return r.gap(c)
+	case MoreGaps:
+		return fmt.Sprintf("%s: %d gaps in all, the %d longest are listed", name, r.Count, r.Listed)
 	case TooLittleEvidence:
 		return fmt.Sprintf("%s was covered by readings for %s of the soak, the sheet asks %s",
 			name, percentBelow(r.Share, r.Needed), percent(r.Needed))

@@ -37,7 +37,7 @@ func (r *reference) subtract(y, u float64) (figure, figureU float64) {
 	if !r.known {
 		return y, u
 	}
-	return y - r.value, math.Hypot(u, r.u)
+	return y - r.value, rootSumSquares(u, r.u)
 }
 
 // baseline averages a unit's own first readings.
@@ -67,7 +67,7 @@ func (b *baseline) take(t, start stamp, fresh span, y, u float64) (complete bool
 func (b *baseline) reference() reference {
 	u := b.us.mean
 	if b.values.n > 1 {
-		u = math.Hypot(u, TypeA(b.values.spread(), b.values.n).Standard)
+		u = rootSumSquares(u, TypeA(b.values.spread(), b.values.n).Standard)
 	}
 	return reference{value: b.values.mean, u: u, known: true}
 }
@@ -78,4 +78,10 @@ func givenUncertainty(r device.Reading) float64 {
 		return r.StandardUncertainty
 	}
 	return 0
+}
+
+// rootSumSquares is math.Hypot, which differs in the last bit between machines,
+// without its care for numbers near the ends of float64.
+func rootSumSquares(a, b float64) float64 {
+	return math.Sqrt(float64(a*a) + float64(b*b))
 }
