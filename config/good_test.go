@@ -1,0 +1,133 @@
+package config
+
+import (
+	"math"
+	"os"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+
+	"soakline/checks"
+	"soakline/device"
+	"soakline/logger"
+)
+
+func readGood(t *testing.T, name string) []byte {
+	t.Helper()
+	text, err := os.ReadFile("testdata/good/" + name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return text
+}
+
+// The expected values are the file's own, read by a person, and the defaults that
+// the shipped sheets state.
+func TestSheetWithEveryKey(t *testing.T) {
+	got, err := ParseSheet("everything.yaml", readGood(t, "everything.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	inf, nan := math.Inf(1), math.NaN()
+	guarded := checks.GuardBand{Rule: checks.GuardBanded, Ratio: 1}
+	want := checks.Sheet{
+		Name: "everything", Console: "Corncrake II", VideoSystem: "525/60",
+		Soak: checks.SoakPlan{Duration: 8 * time.Hour, EvidenceAtLeast: 0.995, LongestGap: 90 * time.Second},
+		// sha256sum testdata/good/everything.yaml (coreutils)
+		Hash: "b31acadcf109f33bcff824873957de42b710ebe56af67b8a2d20c580aba18495",
+		TestPoints: []checks.TestPoint{
+			{Name: "ground", About: "signal ground", Connect: "meter at the shield", Caution: "Stored charge.", Checks: []checks.Check{{
+				Measure: device.DCVoltage, Every: time.Second, FreshFor: 3 * time.Second, Hold: 2 * time.Second, Settle: 5 * time.Second,
+				Limit: checks.Limit{Low: -inf, High: 0.1, Nominal: nan, Source: "common practice, no source", Guard: guarded},
+			}}},
+			{Name: "rail-5v", Checks: []checks.Check{
+				{
+					Measure: device.DCVoltage, Every: 500 * time.Millisecond, FreshFor: 4 * time.Second, Hold: 3 * time.Second,
+					Settle: time.Minute, Hysteresis: 0.02,
+					Limit:   checks.Limit{Low: -0.25, High: 0.25, Source: "W-02", Guard: checks.GuardBand{Rule: checks.Simple, Ratio: 0.5, Width: 0.01}},
+					Against: checks.Reference{TestPoint: "ground", Measure: device.DCVoltage},
+				}, {
+					Measure: device.Overshoot, FreshFor: 2 * time.Second, Hold: 2 * time.Second, Settle: 5 * time.Second,
+					Limit:   checks.Limit{High: 0.04, Nominal: nan, Source: "W-02", Guard: guarded},
+					Against: checks.Reference{Baseline: true, BaselineFor: 45 * time.Second},
+				}, {
+					Measure: device.Temperature, Every: time.Minute, FreshFor: 3 * time.Minute, Hold: 2 * time.Second, Settle: 5 * time.Second,
+					Limit:   checks.Limit{Low: -inf, High: 70, Nominal: nan, Source: "W-02", Guard: guarded},
+					Against: checks.Reference{Baseline: true, BaselineFor: 30 * time.Second},
+				},
+			}},
+		},
+	}
+	if diff := cmp.Diff(want, got, cmpopts.EquateNaNs()); diff != "" {
+		t.Errorf("sheet (-want +got):\n%s", diff)
+	}
+}
+
+func TestCommandSetWithEveryKey(t *testing.T) {
+	got, err := ParseCommandSet("set.yaml", readGood(t, "set.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := device.CommandSet{
+		Name: "everything", About: "nothing real",
+		Line: device.LineSettings{
+			Baud: 115200, DataBits: 7, Parity: "even", StopBits: "1.5", Flow: "rts-cts", SendEnding: "crlf",
+		},
+		Identify: "*IDN?", IdentifyPattern: "^Saltmarsh",
+		Prepare: []string{"*RST", "*CLS"}, Release: []string{"SYSTem:LOCal"},
+		Select: "ROUTe:CLOSe (@{channel})", SelectSettle: 50 * time.Millisecond,
+		Asks: []device.Ask{{
+			Measure: device.Capacitance, Send: "CAP? {channel}", Field: 2, ScalePower: -6, Suffix: "UF", Timeout: 3 * time.Second,
+			Accuracy: device.Accuracy{PercentOfReading: 1, PercentOfRange: 0.1, Range: 1e-3, Resolution: 1e-9},
+		}},
+		ErrorCheck: device.ErrorCheck{Send: "SYSTem:ERRor?", Every: 10 * time.Second},
+		Listen: &device.Listen{
+			Pattern: `(?P<measure>\w+) (?P<value>\S+) (?P<unit>\w+)`, Measure: device.DCVoltage,
+			Words: map[string]device.Measure{"ACV": device.ACVoltage}, Prefixes: map[string]int{"mV": -3},
+			SilentAfter: 4 * time.Second, Accuracy: device.Accuracy{Resolution: 0.001},
+		},
+		Capture: &device.CaptureAsk{
+			Arm: []string{"SINGle"}, Done: "*OPC?", DoneIs: "1", DoneWithin: 2 * time.Second,
+			Preamble: []device.PreambleAsk{
+				{Gives: "x-increment", Send: "PRE?", Field: 1}, {Gives: "y-increment", Send: "PRE?", Field: 3},
+			},
+			Data: "DATA? {channel}", Encoding: "int16", LowByteFirst: true, Timeout: 20 * time.Second,
+			CouplingAsk: "COUPling?", LowCode: -32768, HighCode: 32767,
+		},
+		Output: &device.OutputSwitch{On: "OUTPut ON", Off: "OUTPut OFF"},
+	}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("command set (-want +got):\n%s", diff)
+	}
+}
+
+func TestBenchWithEveryKey(t *testing.T) {
+	b, err := Load("testdata/good/bench.yaml", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if b.Bench != "pier" || b.Book != "testdata/good/books/pier.book" || b.CommitEvery != 250*time.Millisecond ||
+		b.Listen != "[::1]:9000" || b.Token != "pier-token" {
+		t.Errorf("scalars: %+v", b.Settings)
+	}
+	if len(b.Loaded) != 2 || string(b.Loaded[1].Source) != string(readGood(t, "everything.yaml")) || b.Loaded[1].Hash != b.Sheets[1].Hash {
+		t.Errorf("the second sheet's text is not the file's")
+	}
+	wantPlaces := []logger.Place{{Name: "left", Connections: []logger.Connection{{TestPoint: "ground", Instrument: "meter", Channel: "101"}}}}
+	if diff := cmp.Diff(wantPlaces, b.Places); diff != "" {
+		t.Errorf("places (-want +got):\n%s", diff)
+	}
+	meter, other, talker := b.Instruments[0], b.Instruments[1], b.Instruments[2]
+	if meter.Commands.Line.Baud != 115200 || other.Commands.Line.Baud != 9600 {
+		t.Errorf("the line override reached %d and %d baud, want 115200 and 9600", meter.Commands.Line.Baud, other.Commands.Line.Baud)
+	}
+	want := device.Accuracy{PercentOfReading: 0.015, PercentOfRange: 0.004, Range: 10}
+	if got := meter.Commands.Asks[0].Accuracy; got != want || other.Commands.Asks[0].Accuracy != (device.Accuracy{}) {
+		t.Errorf("the accuracy override reached %+v and %+v", got, other.Commands.Asks[0].Accuracy)
+	}
+	if talker.Commands.Listen.Accuracy.Resolution != 0.01 {
+		t.Errorf("the talker's accuracy is %+v", talker.Commands.Listen.Accuracy)
+	}
+}
