@@ -49,13 +49,15 @@ func (b *Bench) instrument(c InstrumentConfig) *instrument {
 		in.ending = "\r\n"
 	}
 	mainsHz := 50.0
-	for _, w := range c.Wiring {
+	for i, w := range c.Wiring {
 		to := &wire{unit: b.units[w.Unit], name: w.TestPoint, probe: w.Probe}
 		if to.probe == 0 {
 			to.probe = 1
 		}
 		in.wires[w.Channel] = to
-		mainsHz = to.unit.config.MainsHz
+		if i == 0 {
+			mainsHz = to.unit.config.MainsHz
+		}
 	}
 	switch c.Kind {
 	case Meter:
