@@ -38,6 +38,9 @@ func deniedHint(ctx context.Context, device string) string {
 	if stat.Gid == 0 || stat.Mode&0o060 != 0o060 {
 		return "No group may use the device, so " + rule
 	}
+	if active, err := os.Getgroups(); os.Getegid() == int(stat.Gid) || err == nil && slices.Contains(active, int(stat.Gid)) {
+		return fmt.Sprintf("The group %s may use the device and you are in it, so look for what else keeps you out: an access list (getfacl %s), or a container that was not given the device.", group, device)
+	}
 	who, err := user.Current()
 	if err != nil {
 		return fmt.Sprintf("Join the group %s, or %s", group, rule)

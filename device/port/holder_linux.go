@@ -71,7 +71,7 @@ func lockHolder(device string) string {
 // self is what processName calls this process.
 const self = "this program itself"
 
-// processName gives "minicom (process 1234)".
+// processName gives "cat (process 1234)".
 func processName(pid string) string {
 	if pid == strconv.Itoa(os.Getpid()) {
 		return self

@@ -13,7 +13,7 @@ import (
 
 // tree builds the part of sysfs that the kernel makes for serial ports, and udev's
 // links. Names and places are those of Documentation/ABI/stable/sysfs-bus-usb and
-// testing/sysfs-tty; the figures are those measured (S-P27).
+// testing/sysfs-tty; the identity is invented.
 func tree(t *testing.T) (sys, dev string) {
 	t.Helper()
 	root := t.TempDir()
@@ -23,8 +23,8 @@ func tree(t *testing.T) (sys, dev string) {
 		usb + "1/idVendor":      "0403\n",
 		usb + "1/idProduct":     "6001\n",
 		usb + "1/serial":        "BED0001\n",
-		usb + "1/manufacturer":  "QEMU\n",
-		usb + "1/product":       "QEMU USB SERIAL\n",
+		usb + "1/manufacturer":  "Saltmarsh\n",
+		usb + "1/product":       "Saltmarsh serial cable\n",
 		usb + "2/idVendor":      "1A86\n",
 		usb + "2/idProduct":     "7523\n",
 		"class/tty/ttyS0/type":  "4\n",
@@ -44,8 +44,8 @@ func tree(t *testing.T) (sys, dev string) {
 		link(t, device, filepath.Join(sys, "class/tty", name, "device"))
 		write(t, filepath.Join(dev, name), "")
 	}
-	link(t, filepath.Join(dev, "ttyUSB0"), filepath.Join(dev, "serial/by-id/usb-QEMU"))
-	link(t, filepath.Join(dev, "ttyUSB0"), filepath.Join(dev, "serial/by-id/.#usb-QEMU"))
+	link(t, filepath.Join(dev, "ttyUSB0"), filepath.Join(dev, "serial/by-id/usb-Saltmarsh"))
+	link(t, filepath.Join(dev, "ttyUSB0"), filepath.Join(dev, "serial/by-id/.#usb-Saltmarsh"))
 	link(t, filepath.Join(dev, "ttyACM0"), filepath.Join(dev, "serial/by-path/pci-usb-0:2"))
 	if err := os.Symlink(filepath.Join(dev, "ttyUSB9"), filepath.Join(dev, "serial/by-path/dangling")); err != nil {
 		t.Fatal(err)
@@ -83,7 +83,7 @@ func TestSP27Scan(t *testing.T) {
 		{Path: dev + "/ttyACM0", USB: true, VendorID: "1a86", ProductID: "7523", ByPath: dev + "/serial/by-path/pci-usb-0:2"},
 		{Path: dev + "/ttyS0"},
 		{Path: dev + "/ttyUSB0", USB: true, VendorID: "0403", ProductID: "6001", Serial: "BED0001",
-			Manufacturer: "QEMU", Product: "QEMU USB SERIAL", ByID: dev + "/serial/by-id/usb-QEMU"},
+			Manufacturer: "Saltmarsh", Product: "Saltmarsh serial cable", ByID: dev + "/serial/by-id/usb-Saltmarsh"},
 	}
 	if !slices.Equal(got, want) {
 		t.Errorf("got  %+v\nwant %+v", got, want)
