@@ -156,4 +156,3 @@ func TestSP20UseAfterCloseReachesNoOtherFile(t *testing.T) {
 		}
 	})
 }
-
