@@ -51,8 +51,6 @@ type Options struct {
 	// SheetTexts are the files of Settings.Sheets, by their hash.
 	SheetTexts map[string][]byte
 	Log        *slog.Logger
-	// Program names this program and its version.
-	Program string
 	// Finished, if not nil, is called when a soak has its verdict.
 	Finished func(FinishedSoak)
 }

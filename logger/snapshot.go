@@ -42,8 +42,9 @@ type SoakStatus struct {
 type CheckStatus struct {
 	checks.Standing
 	Instrument string
-	// Excursions are those so far, the worst of them.
+	// Excursions and Gaps are those so far, the worst and the longest of them.
 	Excursions []checks.Excursion
+	Gaps       []checks.Gap
 }
 
 // Snapshot asks the owner how the bench stands now.
@@ -70,7 +71,8 @@ func (s *liveSoak) status(now time.Time) SoakStatus {
 	status.SoFar = soFar(verdict)
 	for i, standing := range s.judgement.Standings() {
 		status.Checks = append(status.Checks, CheckStatus{Standing: standing,
-			Instrument: s.instrumentAt(standing.Check.TestPoint), Excursions: verdict.Checks[i].Excursions})
+			Instrument: s.instrumentAt(standing.Check.TestPoint), Excursions: verdict.Checks[i].Excursions,
+			Gaps: verdict.Checks[i].Gaps})
 	}
 	return status
 }

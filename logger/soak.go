@@ -57,7 +57,7 @@ func (b *Bench) BeginSoak(ctx context.Context, request SoakRequest) (book.Soak, 
 	if err != nil {
 		return book.Soak{}, err
 	}
-	sheet, err := b.sheetFor(unit.Console)
+	sheet, err := b.settings.SheetFor(unit.Console)
 	if err != nil {
 		return book.Soak{}, fmt.Errorf("unit %s: %w", request.Unit, err)
 	}
@@ -85,18 +85,6 @@ func (b *Bench) start(soak *liveSoak) {
 	b.finished = slices.DeleteFunc(b.finished, func(f FinishedSoak) bool { return f.Place == soak.place.Name })
 	b.reroute()
 	b.options.Log.Info("soak begun", "unit", soak.unit, "place", soak.place.Name, "sheet", soak.sheet.Name)
-}
-
-// sheetFor returns the test sheet for a console.
-func (b *Bench) sheetFor(console checks.ConsoleName) (checks.Sheet, error) {
-	var known []string
-	for _, sheet := range b.settings.Sheets {
-		if sheet.Console == console {
-			return sheet, nil
-		}
-		known = append(known, fmt.Sprintf("%q", sheet.Console))
-	}
-	return checks.Sheet{}, fmt.Errorf("%w for console %q (there are sheets for %s)", ErrNoSheet, console, strings.Join(known, ", "))
 }
 
 // freePlace returns the place of that name, or the first that is free and wired

@@ -40,6 +40,10 @@ func rootCommand() *cobra.Command {
 	}
 	root.SetVersionTemplate("soakline {{.Version}}\n")
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return wrongUsage(err) })
-	root.AddCommand(versionCommand())
+	root.AddCommand(
+		demoCommand(), serveCommand(), simulateCommand(),
+		unitCommand(), soakCommand(), judgeCommand(),
+		bookCommand(), checkCommand(), versionCommand(),
+	)
 	return root
 }

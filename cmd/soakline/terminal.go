@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 	"time"
 
 	"golang.org/x/term"
@@ -36,4 +37,14 @@ func inWords(d time.Duration) string {
 	default:
 		return fmt.Sprintf("%d s", seconds)
 	}
+}
+
+// showsUnicode tells whether the user's locale has more than ASCII.
+func showsUnicode() bool {
+	for _, name := range []string{"LC_ALL", "LC_CTYPE", "LANG"} {
+		if value := os.Getenv(name); value != "" {
+			return strings.Contains(strings.ToUpper(value), "UTF-8") || strings.Contains(strings.ToUpper(value), "UTF8")
+		}
+	}
+	return false
 }

@@ -79,6 +79,14 @@ type CheckView struct {
 	Readings   int             `json:"readings"`
 	Refused    string          `json:"refused,omitempty"`
 	Excursions []ExcursionView `json:"excursions"`
+	Gaps       []GapView       `json:"gaps"`
+}
+
+// GapView is an interval without a fresh reading.
+type GapView struct {
+	From  time.Time `json:"from"`
+	To    time.Time `json:"to"`
+	Cause string    `json:"cause"`
 }
 
 // ExcursionView is one excursion; To is null while it lasts.
@@ -160,9 +168,12 @@ func checkView(c logger.CheckStatus) CheckView {
 		Unit: c.Check.Measure.Unit().Symbol, State: c.State, Since: c.Since, At: moment(c.At),
 		Value: number(c.Value), Figure: number(c.Figure), U: number(c.U), Low: number(c.Limit.Low), High: number(c.Limit.High),
 		Text: c.FigureText(), Bracket: c.Bracket().Text(), ShareRatio: number(c.Limit.Share(c.Figure)),
-		Readings: c.Readings, Refused: c.Refused, Excursions: []ExcursionView{}}
+		Readings: c.Readings, Refused: c.Refused, Excursions: []ExcursionView{}, Gaps: []GapView{}}
 	for _, excursion := range c.Excursions {
 		view.Excursions = append(view.Excursions, viewExcursion(excursion))
+	}
+	for _, gap := range c.Gaps {
+		view.Gaps = append(view.Gaps, GapView{From: gap.From, To: gap.To, Cause: gap.Cause})
 	}
 	return view
 }

@@ -1,0 +1,102 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"text/tabwriter"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"soakline/logger/book"
+)
+
+func bookInfoCommand() *cobra.Command {
+	var flags benchFlags
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:     "info",
+		Short:   "Say what the book holds and how much room it takes",
+		Example: "  soakline book info --book bench.book --json",
+		Args:    noArguments,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return flags.readBook(cmd, func(ctx context.Context, b *book.Book) error {
+				info, err := b.Info(ctx)
+				if err != nil {
+					return err
+				}
+				if asJSON {
+					return printJSON(cmd.OutOrStdout(), viewBookInfo(info))
+				}
+				return printBookInfo(cmd.OutOrStdout(), info)
+			})
+		},
+	}
+	flags.addTo(cmd)
+	addJSONFlag(cmd, &asJSON)
+	return cmd
+}
+
+// bookInfoView is what a book holds, as JSON.
+type bookInfoView struct {
+	Path         string     `json:"path"`
+	Version      int        `json:"version"`
+	FileBytes    int64      `json:"file_bytes"`
+	LogBytes     int64      `json:"log_bytes"`
+	FreeBytes    int64      `json:"free_bytes"`
+	Readings     int64      `json:"readings"`
+	LostReadings int64      `json:"lost_readings"`
+	Series       int64      `json:"series"`
+	Units        int64      `json:"units"`
+	Soaks        int64      `json:"soaks"`
+	RunningSoaks int64      `json:"running_soaks"`
+	Rounds       int64      `json:"rounds"`
+	Captures     int64      `json:"captures"`
+	Excursions   int64      `json:"excursions"`
+	Events       int64      `json:"events"`
+	Verdicts     int64      `json:"verdicts"`
+	First        *time.Time `json:"first"`
+	Last         *time.Time `json:"last"`
+}
+
+func viewBookInfo(i book.Info) bookInfoView {
+	view := bookInfoView{Path: i.Path, Version: i.Version, FileBytes: i.FileBytes, LogBytes: i.LogBytes, FreeBytes: i.FreeBytes,
+		Readings: i.Readings, LostReadings: i.LostReadings, Series: i.Series, Units: i.Units, Soaks: i.Soaks,
+		RunningSoaks: i.RunningSoaks, Rounds: i.Rounds, Captures: i.Captures, Excursions: i.Excursions, Events: i.Events, Verdicts: i.Verdicts}
+	if i.Readings > 0 {
+		view.First, view.Last = &i.First, &i.Last
+	}
+	return view
+}
+
+func printBookInfo(w io.Writer, i book.Info) error {
+	table := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	fmt.Fprintf(table, "book\t%s, form %d\n", i.Path, i.Version)
+	fmt.Fprintf(table, "room\t%s, of which %s free, and a log of %s\n", bytesInWords(i.FileBytes), bytesInWords(i.FreeBytes), bytesInWords(i.LogBytes))
+	fmt.Fprintf(table, "readings\t%d in %d series", i.Readings, i.Series)
+	if i.Readings > 0 {
+		fmt.Fprintf(table, ", %s to %s", i.First.Local().Format(dayAndTime), i.Last.Local().Format(dayAndTime))
+	}
+	fmt.Fprintf(table, "\nlost\t%d readings\n", i.LostReadings)
+	fmt.Fprintf(table, "units\t%d\n", i.Units)
+	fmt.Fprintf(table, "soaks\t%d, %d of them running; %d verdicts, %d excursions\n", i.Soaks, i.RunningSoaks, i.Verdicts, i.Excursions)
+	fmt.Fprintf(table, "rounds\t%d; %d captures\n", i.Rounds, i.Captures)
+	fmt.Fprintf(table, "events\t%d\n", i.Events)
+	return table.Flush()
+}
+
+// bytesInWords writes a size with a decimal prefix.
+func bytesInWords(n int64) string {
+	const kilo = 1000
+	switch {
+	case n >= kilo*kilo*kilo:
+		return fmt.Sprintf("%.2f GB", float64(n)/(kilo*kilo*kilo))
+	case n >= kilo*kilo:
+		return fmt.Sprintf("%.2f MB", float64(n)/(kilo*kilo))
+	case n >= kilo:
+		return fmt.Sprintf("%.1f kB", float64(n)/kilo)
+	default:
+		return fmt.Sprintf("%d B", n)
+	}
+}

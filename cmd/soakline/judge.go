@@ -1,0 +1,78 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"soakline/checks"
+	"soakline/config"
+	"soakline/logger"
+	"soakline/logger/book"
+	"soakline/logger/page"
+)
+
+func judgeCommand() *cobra.Command {
+	var flags benchFlags
+	var sheetFile string
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "judge SOAK",
+		Short: "Give the verdict on a soak again from the book, by its own sheet or another",
+		Long: `Give the verdict on a soak again from the readings in the book. Without --sheet it
+is judged by the sheet that the book kept with it, and the verdict is the same
+to the last bit. The exit code is the verdict's: 0 pass, 1 fail, 3 undecided.`,
+		Example: "  soakline judge 12 --sheet tighter.yaml",
+		Args:    oneArgument,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			id, err := soakID(args[0])
+			if err != nil {
+				return err
+			}
+			return flags.readBook(cmd, func(ctx context.Context, b *book.Book) error {
+				soak, err := b.Soak(ctx, id)
+				if err != nil {
+					return err
+				}
+				sheet, err := sheetToJudgeBy(soak, sheetFile)
+				if err != nil {
+					return wrongUsage(err)
+				}
+				verdict, err := logger.JudgeFromBook(ctx, b, id, sheet)
+				if err != nil {
+					return err
+				}
+				view := page.ViewVerdict(verdict)
+				view.Soak, view.Console, view.Place = int64(id), string(soak.Console), soak.Place
+				if asJSON {
+					err = printJSON(cmd.OutOrStdout(), view)
+				} else {
+					printVerdict(cmd.OutOrStdout(), view)
+				}
+				if err != nil {
+					return err
+				}
+				return outcomeExit(verdict.Outcome)
+			})
+		},
+	}
+	flags.addTo(cmd)
+	cmd.Flags().StringVar(&sheetFile, "sheet", "", "test sheet to judge by (default: the one kept with the soak)")
+	addJSONFlag(cmd, &asJSON)
+	return cmd
+}
+
+// sheetToJudgeBy is the sheet in the file, or the one that the book kept.
+func sheetToJudgeBy(soak book.Soak, file string) (checks.Sheet, error) {
+	if file == "" {
+		return config.ParseSheet(soak.Sheet.Name, soak.Sheet.Text)
+	}
+	text, err := os.ReadFile(file)
+	if err != nil {
+		return checks.Sheet{}, fmt.Errorf("test sheet: %w", err)
+	}
+	return config.ParseSheet(filepath.Base(file), text)
+}
