@@ -94,6 +94,9 @@ func alreadyIn(ctx context.Context, tx *sql.Tx, mark []byte) (bool, error) {
 }
 
 func (b *batch) writeTo(ctx context.Context, tx *sql.Tx, tails map[Tag]*seriesTail, out *outcome) error {
+	// The transaction obeys ctx as a whole; watching it for every row costs a
+	// goroutine each.
+	ctx = context.WithoutCancel(ctx)
 	inserter, err := newReadingInserter(ctx, tx, tails)
 	if err != nil {
 		return err

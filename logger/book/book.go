@@ -46,15 +46,27 @@ func open(ctx context.Context, path string, options Options, steps []migration) 
 	if options.Now == nil {
 		options.Now = time.Now
 	}
-	absolute, err := filepath.Abs(path)
+	path, err := onePath(path)
 	if err != nil {
 		return nil, failure(path, "open", err)
 	}
-	b := &Book{path: absolute, options: options}
+	b := &Book{path: path, options: options}
 	if err := b.openFiles(ctx, steps); err != nil {
 		return nil, errors.Join(err, b.Close())
 	}
 	return b, nil
+}
+
+// onePath is the path that all names of a book lead to, so that they share a lock.
+func onePath(path string) (string, error) {
+	absolute, err := filepath.Abs(path)
+	if err != nil {
+		return path, err
+	}
+	if real, err := filepath.EvalSymlinks(absolute); err == nil {
+		return real, nil
+	}
+	return absolute, nil // there is nothing yet, or inspect says what is wrong
 }
 
 // openFiles goes from the outside in: file, lock, connections, form.
@@ -79,9 +91,15 @@ func (b *Book) openFiles(ctx context.Context, steps []migration) error {
 	if err := b.migrate(ctx, steps); err != nil {
 		return err
 	}
-	b.reading, err = connect(b.path, "_query_only=1")
-	return b.fail("open", err)
+	if b.reading, err = connect(b.path, "_query_only=1"); err != nil {
+		return b.fail("open", err)
+	}
+	b.reading.SetMaxOpenConns(maxReaders)
+	return nil
 }
+
+// maxReaders bounds the reading connections: each has a cache of up to 2 MB.
+const maxReaders = 4
 
 // openReading opens without the right to write. A book in a folder that cannot be
 // written, with no log beside it, is opened as one that does not change: there is

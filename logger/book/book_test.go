@@ -163,11 +163,8 @@ func fill(t *testing.T, path string, options Options) {
 	options.Program = "soakline test"
 	b, err := Open(t.Context(), path, options)
 	must(t, err)
-	for i := range 2000 {
+	for i := range 4 {
 		write(t, b, digits(t, rail, time.Duration(i)*time.Second, "5.0121"))
-		if i == 3 {
-			break
-		}
 	}
 	must(t, b.Close())
 }
@@ -218,4 +215,55 @@ func TestBookSurvivesReopening(t *testing.T) {
 	if got := readAll(t, b, Filter{}); len(got) != 4 || got[0] != digits(t, rail, 0, "5.0121") {
 		t.Errorf("got %v", got)
 	}
+}
+
+// TestOneLockForAllNames: a link to the book is the book.
+func TestOneLockForAllNames(t *testing.T) {
+	b := openNew(t)
+	other := filepath.Join(t.TempDir(), "link.book")
+	must(t, os.Symlink(b.Path(), other))
+	_, err := Open(t.Context(), other, Options{})
+	checkRefusal(t, err, ErrHeld, b.Path(), "another process writes to it")
+}
+
+// TestBusyBookIsHeld: a program that does not know our lock has locked the file.
+func TestBusyBookIsHeld(t *testing.T) {
+	b := openNew(t)
+	_, err := b.writing.ExecContext(t.Context(), `PRAGMA busy_timeout = 1`)
+	must(t, err)
+	stranger, err := connect(b.Path(), "_txlock=immediate")
+	must(t, err)
+	defer stranger.Close()
+	tx, err := stranger.BeginTx(t.Context(), nil)
+	must(t, err)
+	w := NewWriter(b, WriterOptions{CommitEvery: time.Hour})
+	stop := running(t, w)
+	must(t, w.Append(digits(t, rail, 0, "5")))
+	if err := w.Flush(t.Context()); !errors.Is(err, ErrBusy) {
+		t.Errorf("%v, want %v", err, ErrBusy)
+	}
+	must(t, tx.Rollback())
+	must(t, stop())
+	if got := readAll(t, b, Filter{}); len(got) != 1 {
+		t.Errorf("%d readings, want 1", len(got))
+	}
+}
+
+// TestOverwrittenPages: what is damaged in the middle is said when it is read.
+func TestOverwrittenPages(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "bench.book")
+	b, err := Open(t.Context(), path, Options{})
+	must(t, err)
+	write(t, b, workload(5, 20000)...)
+	must(t, b.Close())
+	file, err := os.OpenFile(path, os.O_RDWR, 0)
+	must(t, err)
+	_, err = file.WriteAt(make([]byte, 64<<10), fileSize(path)/2)
+	must(t, errors.Join(err, file.Close()))
+	b = openAt(t, path, Options{})
+	var last error
+	for _, err := range b.Readings(t.Context(), Filter{}) {
+		last = err
+	}
+	checkRefusal(t, last, ErrDamaged, path, "read readings")
 }

@@ -269,3 +269,71 @@ func TestRoundsRefuse(t *testing.T) {
 		}
 	}
 }
+
+// TestRecordIsJudged: what a soak's record gives, the checks judge; the same again
+// after the book was opened anew.
+func TestRecordIsJudged(t *testing.T) {
+	b, id := soaked(t)
+	sheet := checks.Sheet{
+		Name: "brambling-8", Hash: HashSheet(sheetText),
+		TestPoints: []checks.TestPoint{{Name: "rail-5v", Checks: []checks.Check{{
+			Measure: device.DCVoltage, FreshFor: time.Minute,
+			Limit: checks.Limit{Low: 4.75, High: 5.25, Nominal: 5, Guard: checks.GuardBand{Rule: checks.Simple}},
+		}}}},
+		Soak: checks.SoakPlan{EvidenceAtLeast: 0.9, LongestGap: time.Hour},
+	}
+	for i := range 481 {
+		text := "5.0121"
+		if i == 100 || i == 101 {
+			text = "5.3"
+		}
+		write(t, b, digits(t, rail, time.Duration(i)*time.Minute, text))
+	}
+	lost := &batch{}
+	lost.lose(digits(t, rail, 30*time.Second, "5"), LostQueueFull)
+	_, err := b.store(t.Context(), lost, map[Tag]*seriesTail{})
+	must(t, err)
+	must(t, b.EndSoak(t.Context(), id, SoakEnded, begin.Add(8*time.Hour), ""))
+	judge := func(b *Book) checks.Verdict {
+		record, failed, err := b.Record(t.Context(), id)
+		must(t, err)
+		v := checks.Judge(sheet, record)
+		must(t, failed())
+		return v
+	}
+	live := judge(b)
+	if live.Outcome != checks.Fail || live.Checks[0].Readings != 481 || live.Checks[0].Lost != 1 {
+		t.Errorf("verdict %+v", live)
+	}
+	must(t, b.PutVerdict(t.Context(), id, time.Time{}, live))
+	path := b.Path()
+	must(t, b.Close())
+	b = openAt(t, path, Options{ReadOnly: true})
+	again, err := EncodeVerdict(judge(b))
+	must(t, err)
+	kept, err := b.Verdict(t.Context(), id)
+	must(t, err)
+	want, err := EncodeVerdict(kept.Verdict)
+	if err != nil || string(again) != string(want) {
+		t.Errorf("judged again: %v\n%s\nkept:\n%s", err, again, want)
+	}
+}
+
+// TestRecordSaysThatReadingFailed: a verdict on half the readings is none.
+func TestRecordSaysThatReadingFailed(t *testing.T) {
+	b, id := soaked(t)
+	write(t, b, digits(t, rail, 0, "5"))
+	_, err := b.writing.ExecContext(t.Context(), `UPDATE reading SET coefficient = NULL, digits = 'five'`)
+	must(t, err)
+	record, failed, err := b.Record(t.Context(), id)
+	must(t, err)
+	for r := range record.Readings {
+		t.Errorf("read %+v", r)
+	}
+	if failed() == nil {
+		t.Error("nothing is said")
+	}
+	if _, _, err := b.Record(t.Context(), 99); !errors.Is(err, ErrNotFound) {
+		t.Errorf("an unknown soak: %v", err)
+	}
+}
