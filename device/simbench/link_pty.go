@@ -11,6 +11,7 @@ import (
 	"sync"
 
 	"github.com/creack/pty"
+	"golang.org/x/sys/unix"
 	"golang.org/x/term"
 )
 
@@ -33,6 +34,9 @@ func openPTY(path string) (link, error) {
 	if err != nil {
 		return nil, fmt.Errorf("opening a pseudo-terminal for %s: %w", path, err)
 	}
+	if master, err = polled(master); err != nil {
+		return nil, errors.Join(err, slave.Close())
+	}
 	l := &ptyLink{path: path, master: master, slave: slave}
 	if _, err := term.MakeRaw(int(slave.Fd())); err != nil {
 		return nil, errors.Join(fmt.Errorf("making %s raw: %w", path, err), l.closeFiles())
@@ -41,6 +45,19 @@ func openPTY(path string) (link, error) {
 		return nil, errors.Join(err, l.closeFiles())
 	}
 	return l, nil
+}
+
+// polled hands the master to Go's poller. The library leaves it blocking, and then
+// neither closing it would end a waiting read nor a deadline a waiting write.
+func polled(blocking *os.File) (*os.File, error) {
+	fd, err := unix.FcntlInt(blocking.Fd(), unix.F_DUPFD_CLOEXEC, 0)
+	if err == nil {
+		err = unix.SetNonblock(fd, true)
+	}
+	if err = errors.Join(err, blocking.Close()); err != nil {
+		return nil, fmt.Errorf("taking over a pseudo-terminal: %w", err)
+	}
+	return os.NewFile(uintptr(fd), blocking.Name()), nil
 }
 
 // name makes the link. One that an earlier bench left behind is replaced; any
