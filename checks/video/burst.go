@@ -1,0 +1,141 @@
+package video
+
+import (
+	"math"
+	"math/cmplx"
+)
+
+// Where a colour burst may lie after the leading edge of sync: 5.3 to 7.8 us and
+// 5.6 to 7.9 us in the standards, a little wider on consoles.
+const burstFrom, burstTo = 5.0 * microsecond, 8.3 * microsecond
+
+// highestShare is the highest frequency that is measured, as a share of the sample
+// rate.
+const highestShare = 0.45
+
+// findBurst measures the colour burst on up to 64 lines, at whichever subcarrier it
+// is stronger.
+func (a *analysis) findBurst() {
+	best := burstFit{}
+	for _, hertz := range []float64{nominal525.subcarrierHertz, nominal625.subcarrierHertz} {
+		if hertz > highestShare*a.record.rate() {
+			continue
+		}
+		if f := a.burstAt(hertz); f.peakToPeak.Value > best.peakToPeak.Value {
+			best = f
+		}
+	}
+	// A burst below a sixth of sync, or within the noise, is none.
+	floor := math.Max(a.depth/6, 8*best.peakToPeak.U)
+	if best.peakToPeak.Value > floor {
+		a.result.BurstPeakToPeakVolts, a.result.BurstHertz = best.peakToPeak, best.hertz
+	}
+}
+
+type burstFit struct{ peakToPeak, hertz Measured }
+
+// burstAt measures the burst near hertz: where it lies by its strength in single
+// cycles, its amplitude over the middle of that, and its frequency from how far
+// the phase runs away over it.
+func (a *analysis) burstAt(hertz float64) burstFit {
+	var amplitudes, offsets []float64
+	for _, i := range spaced(len(a.lines), 64) {
+		l := a.lines[i]
+		from, to, ok := a.burstSpan(l, hertz)
+		if !ok {
+			continue
+		}
+		margin := 0.15 * (to - from)
+		v, start := a.record.between(from+margin, to-margin)
+		amplitude, drift := a.cycles(v, start, hertz)
+		if !math.IsNaN(amplitude + drift) {
+			amplitudes = append(amplitudes, amplitude)
+			offsets = append(offsets, drift)
+		}
+	}
+	if len(amplitudes) == 0 {
+		return burstFit{}
+	}
+	perLine := 1.4 * microsecond / a.record.SampleIntervalSeconds
+	own := a.sigma * math.Sqrt(2/perLine)
+	m := meanOf(amplitudes, own)
+	// Frequency of a sine in noise over T: sqrt(6)/pi/T sigma/(A sqrt(n)).
+	f := meanOf(offsets, math.Sqrt(6)/math.Pi/(1.4*microsecond)*a.sigma/(m.Value*math.Sqrt(perLine)))
+	f.Value += hertz
+	return burstFit{peakToPeak: m.times(2), hertz: f}
+}
+
+// burstSpan returns where the burst of a line is stronger than half its peak.
+func (a *analysis) burstSpan(l line, hertz float64) (from, to float64, ok bool) {
+	cycle := 1 / hertz
+	steps := int((burstTo - burstFrom) / cycle * 2)
+	strength := make([]float64, steps)
+	peak := 0.0
+	for k := range strength {
+		at := l.start + burstFrom + float64(k)*cycle/2
+		v, start := a.record.between(at-cycle, at+cycle)
+		strength[k] = cmplx.Abs(phasor(v, start, a.record.SampleIntervalSeconds, hertz))
+		peak = math.Max(peak, strength[k])
+	}
+	first, last := -1, -1
+	for k, s := range strength {
+		if s > peak/2 {
+			if first < 0 {
+				first = k
+			}
+			last = k
+		}
+	}
+	if first < 0 || last-first < 4 {
+		return 0, 0, false
+	}
+	begin := l.start + burstFrom
+	return begin + float64(first)*cycle/2, begin + float64(last)*cycle/2, true
+}
+
+// cycles returns the amplitude of the sine in v near hertz, and how far its
+// frequency is from hertz. The phase is compared between the two halves, and the
+// amplitude taken at the frequency that follows.
+func (a *analysis) cycles(v []float64, start, hertz float64) (amplitude, drift float64) {
+	dt := a.record.SampleIntervalSeconds
+	half := len(v) / 2
+	if half < 4 {
+		return math.NaN(), math.NaN()
+	}
+	for range 3 {
+		f := hertz + drift
+		p := phasor(v[:half], start, dt, f)
+		q := phasor(v[half:], start+float64(half)*dt, dt, f)
+		apart := float64(len(v)) / 2 * dt
+		drift += cmplx.Phase(q/p) / (2 * math.Pi * apart)
+	}
+	return cmplx.Abs(phasor(v, start, dt, hertz+drift)), drift
+}
+
+// phasor fits offset, cosine and sine of one frequency to v by least squares and
+// returns cosine - i sine: its size is the amplitude in volts, its angle the phase
+// at instant 0.
+func phasor(v []float64, start, dt, hertz float64) complex128 {
+	n := float64(len(v))
+	if n < 4 {
+		return 0
+	}
+	turn := cmplx.Rect(1, -2*math.Pi*hertz*dt)
+	w := cmplx.Rect(1, -2*math.Pi*hertz*start)
+	var c, s, cc, ss, cs, y, yc, ys float64
+	for _, x := range v {
+		re, im := real(w), -imag(w)
+		c, s, y = c+re, s+im, y+x
+		cc, ss, cs = cc+re*re, ss+im*im, cs+re*im
+		yc, ys = yc+x*re, ys+x*im
+		w *= turn
+	}
+	// The offset eliminated, two normal equations are left.
+	cc, ss, cs = cc-c*c/n, ss-s*s/n, cs-c*s/n
+	yc, ys = yc-y*c/n, ys-y*s/n
+	d := cc*ss - cs*cs
+	if d <= 1e-9*n*n {
+		return 0
+	}
+	return complex((yc*ss-ys*cs)/d, (yc*cs-ys*cc)/d)
+}

@@ -1,0 +1,58 @@
+package video
+
+import "math"
+
+// clipping tells at which end of the record samples are cut off.
+type clipping struct{ low, high bool }
+
+// findClipping compares the extremes with the scope's range, where that is known.
+// A few samples on an end may be noise.
+func (a *analysis) findClipping() clipping {
+	if !a.record.hasRange() {
+		return clipping{}
+	}
+	near := a.step/2 + 1e-9*(a.record.HighVolts-a.record.LowVolts)
+	few := max(3, len(a.record.Volts)/20000)
+	return clipping{
+		low:  a.scan.low <= a.record.LowVolts+near && a.scan.atLow > few,
+		high: a.scan.high >= a.record.HighVolts-near && a.scan.atHigh > few,
+	}
+}
+
+// guessClipping looks for samples heaped up on an extreme where the range is not
+// known: noise is spread over codes, what is cut off is not. Without noise it can't
+// be told.
+func (a *analysis) guessClipping() {
+	if a.record.hasRange() || a.sigma <= 1e-6 || a.sigma < 0.6*a.step {
+		return
+	}
+	many := max(8, len(a.record.Volts)/500)
+	a.clip.low = a.scan.atLow > many && a.heaped(a.scan.low, 1, a.scan.atLow)
+	a.clip.high = a.scan.atHigh > many && a.heaped(a.scan.high, -1, a.scan.atHigh)
+}
+
+// heaped tells whether at least twice as many samples lie on the extreme as on the
+// next code inwards, or within a tenth of the noise where there are no codes.
+func (a *analysis) heaped(extreme, inwards float64, on int) bool {
+	from, to := 0.5*a.step, 1.5*a.step
+	if a.step == 0 {
+		from, to = 0, 0.1*a.sigma
+	}
+	next := 0
+	for _, x := range a.record.Volts {
+		if d := inwards * (x - extreme); d > from && d <= to {
+			next++
+		}
+	}
+	return on > 2*next
+}
+
+// atClip tells whether a level lies on a clipped extreme.
+func (a *analysis) atClip(level, extreme float64) bool {
+	return math.Abs(level-extreme) < 2*a.sigma+1.5*a.step
+}
+
+// flatClipped tells whether a flat is cut off, so that its noise is too.
+func (a *analysis) flatClipped(f flat) bool {
+	return a.clip.high && a.atClip(f.level, a.scan.high) || a.clip.low && a.atClip(f.level, a.scan.low)
+}

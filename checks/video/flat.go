@@ -1,0 +1,117 @@
+package video
+
+import "math"
+
+// flat is a stretch of one line on which the picture keeps its level.
+type flat struct {
+	region     int     // which line's
+	from, to   float64 // in seconds
+	level      float64 // volts
+	relative   float64 // volts above the line's blanking
+	slope      float64 // volts per second
+	coloured   bool    // too much of a subcarrier, or of anything, on it
+	activeFrom float64 // where the picture of this line begins and ends
+	activeTo   float64
+	// broken tells that parts of this line are not flat.
+	broken bool
+}
+
+func (f flat) seconds() float64 { return f.to - f.from }
+
+// blockSigma is the rms noise of one block of the scan.
+func (a *analysis) blockSigma() float64 {
+	return math.Hypot(a.sigma, a.step/math.Sqrt(12)) / math.Sqrt(float64(a.scan.perBlock))
+}
+
+// findFlats finds the flats of every line from after the burst to the next sync,
+// and of the end of the line before the first.
+func (a *analysis) findFlats() {
+	a.flats = make([]flat, 0, 8*len(a.lines))
+	if len(a.lines) == 0 {
+		return
+	}
+	if first := a.lines[0]; first.start > 3*microsecond {
+		before := first
+		before.start -= first.end - first.start
+		before.end = first.start
+		a.flatsOfLine(-1, before)
+	}
+	for i, l := range a.lines {
+		a.flatsOfLine(i, l)
+	}
+}
+
+// flatsOfLine grows flats block by block: one goes on while the next block is near
+// the last four.
+func (a *analysis) flatsOfLine(region int, l line) {
+	if math.IsNaN(l.porch) {
+		l.porch = a.result.BlankingVolts.Value
+	}
+	s := a.scan
+	begin := max(0, s.index(l.start+8.2*microsecond)+1)
+	end := min(len(s.means), s.index(l.end-0.15*microsecond))
+	tolerance := 0.02*a.scale()*a.nominal.whiteVolts + 3.5*a.blockSigma()
+	mine := len(a.flats)
+	covered := 0
+	for i := begin; i < end; {
+		j := i + 1
+		sum := s.means[i]
+		n := 1.0
+		for j < end && math.Abs(s.means[j]-sum/n) <= tolerance {
+			sum += s.means[j]
+			if n < 4 {
+				n++
+			} else {
+				sum -= s.means[j-4]
+			}
+			j++
+		}
+		if j-i >= 3 {
+			if a.addFlat(region, l, i, j) {
+				covered += j - i
+			}
+		}
+		i = j
+	}
+	broken := float64(covered) < 0.85*float64(end-begin)
+	for i := mine; i < len(a.flats); i++ {
+		a.flats[i].broken = broken
+	}
+}
+
+// addFlat takes blocks i to j as a flat unless they run up or down like a ramp.
+func (a *analysis) addFlat(region int, l line, i, j int) bool {
+	s := a.scan
+	inner := s.means[i:j]
+	switch {
+	case len(inner) >= 8:
+		inner = inner[3 : len(inner)-1]
+	case len(inner) >= 5:
+		inner = inner[2 : len(inner)-1]
+	case len(inner) >= 3:
+		inner = inner[1 : len(inner)-1]
+	}
+	level, slope, _ := straight(inner)
+	slope /= s.dt
+	steepest := 0.25 * a.scale() * a.nominal.whiteVolts / (52 * microsecond)
+	if len(inner) >= 8 && math.Abs(slope) > steepest {
+		return false
+	}
+	f := flat{
+		region: region, from: s.at(float64(i) - 0.5), to: s.at(float64(j) - 0.5),
+		level: level, relative: level - l.porch, slope: slope,
+		activeFrom: l.start + a.nominal.activeFrom, activeTo: l.end - a.nominal.activeTo,
+	}
+	f.coloured = a.colouredAt((f.from + f.to) / 2)
+	a.flats = append(a.flats, f)
+	return true
+}
+
+// colouredAt tells whether the samples about instant t swing by more than a small
+// share of white: 6 % rms is a subcarrier of 17 % peak to peak.
+func (a *analysis) colouredAt(t float64) bool {
+	v, _ := a.record.between(t-0.3*microsecond, t+0.3*microsecond)
+	_, _, left := straight(v)
+	allowed := 0.06 * a.scale() * a.nominal.whiteVolts
+	return left > allowed*allowed+2*a.sigma*a.sigma
+}

@@ -1,0 +1,263 @@
+package video
+
+import (
+	"math"
+	"slices"
+)
+
+// Gates for line sync (common practice, wide: consoles use 4.4 to 5.0 us) and for
+// the line period (±1 % about both systems).
+const (
+	syncShortest, syncLongest     = 3.7 * microsecond, 6.0 * microsecond
+	periodShortest, periodLongest = 62.8 * microsecond, 64.8 * microsecond
+	// tipWindow holds a whole line sync pulse wherever it begins.
+	tipWindow = 70 * microsecond
+)
+
+// stretch is a part of the record below the slicing level, in seconds.
+type stretch struct{ start, end float64 }
+
+func (p stretch) width() float64 { return p.end - p.start }
+
+func (p stretch) isLineSync() bool { return p.width() >= syncShortest && p.width() <= syncLongest }
+
+// slicer cuts a smoothed record at a level that follows its lowest parts, so that
+// hum, tilt and coupling do not move the cut.
+type slicer struct {
+	scan     scan
+	smooth   []float64 // block means, three at a time
+	tips     []float64 // lowest of smooth in each window
+	perTip   int
+	depth    float64 // sync tip to blanking
+	spread   float64 // sd of the depth from pulse to pulse
+	inverted bool
+}
+
+// newSlicer looks for sync in s. ok is false if there is none.
+func newSlicer(s scan, inverted bool) (c slicer, ok bool) {
+	c = slicer{scan: s, perTip: int(math.Ceil(tipWindow / s.dt)), inverted: inverted}
+	if len(s.means) < 20 || s.dt > 0.3*microsecond || !(s.high > s.low) {
+		return c, false
+	}
+	c.smooth = smoothed(s.means, inverted)
+	c.tips = lowest(c.smooth, c.perTip)
+	return c, c.findDepth()
+}
+
+// smoothed averages three neighbours; it turns the record upside down if asked to.
+func smoothed(v []float64, inverted bool) []float64 {
+	third := 1.0 / 3
+	if inverted {
+		third = -third
+	}
+	out := make([]float64, len(v))
+	for i := 1; i < len(v)-1; i++ {
+		out[i] = third * (v[i-1] + v[i] + v[i+1])
+	}
+	out[0], out[len(v)-1] = out[1], out[len(v)-2]
+	return out
+}
+
+// lowest returns the smallest value of each n neighbours; what is left over at the
+// end belongs to the last window.
+func lowest(v []float64, n int) []float64 {
+	out := make([]float64, max(1, len(v)/n))
+	for i := range out {
+		end := (i + 1) * n
+		if i == len(out)-1 {
+			end = len(v)
+		}
+		out[i] = slices.Min(v[i*n : end])
+	}
+	return out
+}
+
+func (c slicer) tip(i int) float64 { return c.tips[min(i/c.perTip, len(c.tips)-1)] }
+
+// height is how far block i lies above the local tip.
+func (c slicer) height(i int) float64 { return c.smooth[i] - c.tip(i) }
+
+// findDepth tries many slicing levels on a few lines at three places and keeps the
+// place where the most levels agree on line sync.
+func (c *slicer) findDepth() bool {
+	const windows = 6
+	n := min(windows*c.perTip, len(c.smooth))
+	var best levelTrial
+	for place := range 3 {
+		from := place * (len(c.smooth) - n) / 2
+		t := c.tryLevels(from, from+n)
+		if t.score > best.score {
+			best = t
+		}
+		if n == len(c.smooth) {
+			break
+		}
+	}
+	if best.score == 0 {
+		return false
+	}
+	c.depth, c.spread = c.porchHeight(best)
+	return c.depth > 0 && c.steep(best)
+}
+
+// levelTrial is the stretch of slicing levels on which line sync was found best.
+type levelTrial struct {
+	from, to  int // blocks
+	score     int
+	low, high float64 // levels above the tip
+}
+
+// tryLevels slices blocks from to to at many levels. A level is good if nearly all
+// that it cuts is as long as line sync and comes once per line.
+func (c slicer) tryLevels(from, to int) levelTrial {
+	const levels = 56
+	heights := make([]float64, to-from)
+	var top float64
+	for i := range heights {
+		heights[i] = c.height(from + i)
+		top = math.Max(top, heights[i])
+	}
+	scores := make([]int, levels)
+	best := 0
+	for k := 1; k < levels; k++ {
+		scores[k] = c.score(heights, top*float64(k)/levels)
+		best = max(best, scores[k])
+	}
+	if best == 0 {
+		return levelTrial{}
+	}
+	first, last := longestRun(scores, max(1, best-2))
+	return levelTrial{
+		from: from, to: to, score: scores[(first+last)/2],
+		low: top * float64(first) / levels, high: top * float64(last) / levels,
+	}
+}
+
+// score counts line sync pulses and how often the next one comes a line later, less
+// what else is cut; 0 if that does not look like sync.
+func (c slicer) score(heights []float64, level float64) int {
+	var good, pairs, bad int
+	last := math.Inf(-1)
+	for _, p := range cut(heights, level, c.scan.dt) {
+		switch w := p.width(); {
+		case p.isLineSync():
+			good++
+			if gap := p.start - last; gap >= periodShortest && gap <= periodLongest {
+				pairs++
+			}
+			last = p.start
+		case w < 1.7*microsecond || w < 20*microsecond && w > syncLongest:
+			bad++
+		}
+	}
+	short := float64(len(heights))*c.scan.dt < 2.2*periodLongest
+	if 2*bad > good || pairs == 0 && (!short || good != 1) {
+		return 0
+	}
+	return good + pairs - 2*bad
+}
+
+// cut returns the stretches of heights below level that begin and end inside.
+func cut(heights []float64, level, dt float64) []stretch {
+	var all []stretch
+	start := math.NaN()
+	for i := 1; i < len(heights); i++ {
+		a, b := heights[i-1], heights[i]
+		switch {
+		case a >= level && b < level:
+			start = (float64(i-1) + (a-level)/(a-b)) * dt
+		case a < level && b >= level && !math.IsNaN(start):
+			all = append(all, stretch{start, (float64(i-1) + (level-a)/(b-a)) * dt})
+			start = math.NaN()
+		}
+	}
+	return all
+}
+
+// longestRun returns the longest stretch of scores that are at least least.
+func longestRun(scores []int, least int) (first, last int) {
+	length, begin := 0, -1
+	for i, s := range append(scores, math.MinInt) {
+		if s >= least {
+			if begin < 0 {
+				begin = i
+			}
+			continue
+		}
+		if begin >= 0 && i-begin > length {
+			first, last, length = begin, i-1, i-begin
+		}
+		begin = -1
+	}
+	return first, last
+}
+
+// porchHeight returns the median height of the back porch over the tip, with its
+// spread.
+func (c slicer) porchHeight(t levelTrial) (depth, spread float64) {
+	heights := make([]float64, t.to-t.from)
+	for i := range heights {
+		heights[i] = c.height(t.from + i)
+	}
+	var porches []float64
+	for _, p := range cut(heights, (t.low+t.high)/2, c.scan.dt) {
+		if !p.isLineSync() {
+			continue
+		}
+		i := int((p.end + 0.9*microsecond) / c.scan.dt)
+		j := int((p.end + 3.4*microsecond) / c.scan.dt)
+		if i < j && j <= len(heights) {
+			porches = append(porches, mean(heights[i:j]))
+		}
+	}
+	if len(porches) == 0 {
+		return 0, 0
+	}
+	return median(porches), math.Sqrt(variance(porches))
+}
+
+// steep tells sync from the bottoms of a smooth wave: its width hardly depends on
+// the slicing level.
+func (c slicer) steep(t levelTrial) bool {
+	if t.high > 2*c.depth || t.high < 1.6*t.low {
+		return false
+	}
+	heights := make([]float64, t.to-t.from)
+	for i := range heights {
+		heights[i] = c.height(t.from + i)
+	}
+	narrow := lineSyncWidth(cut(heights, 0.3*c.depth, c.scan.dt))
+	wide := lineSyncWidth(cut(heights, 0.7*c.depth, c.scan.dt))
+	return wide-narrow < 1.2*microsecond
+}
+
+// lineSyncWidth is the median width of line sync pulses; NaN if there are none.
+func lineSyncWidth(all []stretch) float64 {
+	var widths []float64
+	for _, p := range all {
+		if p.isLineSync() {
+			widths = append(widths, p.width())
+		}
+	}
+	return median(widths)
+}
+
+// pulses cuts the whole record half way between tip and blanking.
+func (c slicer) pulses() []stretch {
+	level := c.depth / 2
+	var all []stretch
+	start := math.NaN()
+	before := c.height(0)
+	for i := 1; i < len(c.smooth); i++ {
+		h := c.height(i)
+		switch {
+		case before >= level && h < level:
+			start = c.scan.at(float64(i-1) + (before-level)/(before-h))
+		case before < level && h >= level && !math.IsNaN(start):
+			all = append(all, stretch{start, c.scan.at(float64(i-1) + (level-before)/(h-before))})
+			start = math.NaN()
+		}
+		before = h
+	}
+	return all
+}
