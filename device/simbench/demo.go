@@ -15,6 +15,7 @@ func DemoConfig(dir string) Config {
 	good, drifting := demoUnit("B8-0147", "Brambling 8", 50), demoUnit("CC-0031", "Corncrake II", 60)
 	good.Composite = demoComposite("625/50", 312)
 	drifting.Composite = demoComposite("525/60", 262)
+	drifting.Composite.Picture = "staircase" // its bars would have no white in them
 	drifting.Rails[0].DriftVPerS = -(5.017 - 4.75) / 45
 	return Config{
 		Seed:  20260501,
