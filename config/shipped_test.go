@@ -130,7 +130,7 @@ func TestShowOffersTheNearest(t *testing.T) {
 
 func TestDemo(t *testing.T) {
 	t.Setenv("SOAKLINE_LISTEN", "0.0.0.0:1") // the demo must not heed it
-	ports := map[string]string{"meter": "/dev/pts/1", "scope": "/dev/pts/2", "talker": "tcp://127.0.0.1:3", "supply": "/dev/pts/4"}
+	ports := map[string]string{"meter": "/dev/pts/1", "scope": "/dev/pts/2", "thermometer": "tcp://127.0.0.1:3", "supply": "/dev/pts/4"}
 	dir := t.TempDir()
 	b, err := LoadDemo(ports, dir)
 	if err != nil {

@@ -26,19 +26,23 @@ func (d *document) notYAML(text []byte, err error) {
 	line := brokenLine(text)
 	if line == 0 {
 		line, _ = strconv.Atoi(m[1]) // no digits: no line
+		if strings.HasPrefix(m[2], "did not find expected") {
+			line++ // the library counts these from 0, all others from 1
+		}
 	}
 	d.mistakef(position{line: line}, "", "not well-formed YAML: %s", m[2])
 }
 
-// longestSearched bounds the search for a broken line, which costs its square.
+// longestSearched bounds the search for a broken line, which costs its square, and
+// open brackets bound it because the parser's own time grows with their square.
 const longestSearched = 32 << 10
 
 // brokenLine returns the line that makes the text ill-formed: the one after the
 // longest beginning that is well-formed. The parser itself names the line where
 // the surrounding group began, which may be far above. 0 if the text is too long
-// to search.
+// or too nested to search.
 func brokenLine(text []byte) int {
-	if len(text) > longestSearched {
+	if len(text) > longestSearched || openBrackets(text) > deepest {
 		return 0
 	}
 	end := len(text)
@@ -49,6 +53,22 @@ func brokenLine(text []byte) int {
 		}
 	}
 	return 1
+}
+
+// openBrackets is the largest number of brackets and braces that are open at once,
+// quoted ones included.
+func openBrackets(text []byte) int {
+	open, most := 0, 0
+	for _, c := range text {
+		switch c {
+		case '[', '{':
+			open++
+			most = max(most, open)
+		case ']', '}':
+			open = max(0, open-1)
+		}
+	}
+	return most
 }
 
 func wellFormed(text []byte) bool {
