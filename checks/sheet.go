@@ -26,6 +26,9 @@ type Sheet struct {
 	VideoSystem string
 	TestPoints  []TestPoint
 	Soak        SoakPlan
+	// Trial are what the candidates of a trial are ranked by, the first one first;
+	// empty where the sheet does not say.
+	Trial []Criterion
 	// Hash is the SHA-256 of the sheet's file in hex, so that a verdict can name
 	// exactly what it was judged by.
 	Hash string

@@ -34,6 +34,7 @@ func (s Sheet) Validate() error {
 	}
 	s.validateReferences(&m, first)
 	s.Soak.validate(&m, "soak.")
+	s.validateTrial(&m, first)
 	return m.err()
 }
 
