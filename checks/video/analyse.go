@@ -58,10 +58,10 @@ func Analyse(record Record, options Options) (Result, error) {
 
 // measure fills in all figures of a record in which lines were found.
 func (a *analysis) measure() {
-	a.readGates()
+	a.firstNoise()
 	a.findBurst()
 	a.findSystem()
-	a.readGates() // the back porch is now known
+	a.readGates()
 	a.guessClipping()
 	a.measureSync()
 	a.findFlats()

@@ -40,17 +40,24 @@ func median(v []float64) float64 {
 
 // straight fits a straight line to v against its index, by least squares: the
 // value in the middle, the slope per sample, and the variance of what is left with
-// divisor n-2 (NaN for fewer than three).
+// divisor n-2 (NaN for fewer than three). One pass, counted from the first value so
+// that little is lost to rounding.
 func straight(v []float64) (middle, slope, left float64) {
-	n := float64(len(v))
-	middle = mean(v)
-	centre := (n - 1) / 2
-	var xy, yy float64
-	for i, y := range v {
-		x := float64(i) - centre
-		xy += x * (y - middle)
-		yy += (y - middle) * (y - middle)
+	if len(v) == 0 {
+		return math.NaN(), 0, math.NaN()
 	}
+	n := float64(len(v))
+	zero := v[0]
+	x := -(n - 1) / 2
+	var sy, xy, yy float64
+	for _, y := range v {
+		y -= zero
+		sy += y
+		xy += x * y
+		yy += y * y
+		x++
+	}
+	middle = zero + sy/n
 	xx := n * (n*n - 1) / 12
 	if xx > 0 {
 		slope = xy / xx
@@ -58,7 +65,7 @@ func straight(v []float64) (middle, slope, left float64) {
 	if len(v) < 3 {
 		return middle, slope, math.NaN()
 	}
-	return middle, slope, math.Max(0, yy-slope*xy) / (n - 2)
+	return middle, slope, math.Max(0, yy-sy*sy/n-slope*xy) / (n - 2)
 }
 
 // spaced picks at most n of count things, evenly spread, as indices.

@@ -9,11 +9,14 @@ import (
 // 5.6 to 7.9 us in the standards, a little wider on consoles.
 const burstFrom, burstTo = 5.0 * microsecond, 8.3 * microsecond
 
+// burstLines is on how many lines, at most, the burst is measured.
+const burstLines = 48
+
 // highestShare is the highest frequency that is measured, as a share of the sample
 // rate.
 const highestShare = 0.45
 
-// findBurst measures the colour burst on up to 64 lines, at whichever subcarrier it
+// findBurst measures the colour burst on up to burstLines lines, at whichever subcarrier it
 // is stronger.
 func (a *analysis) findBurst() {
 	best := burstFit{}
@@ -39,7 +42,7 @@ type burstFit struct{ peakToPeak, hertz Measured }
 // the phase runs away over it.
 func (a *analysis) burstAt(hertz float64) burstFit {
 	var amplitudes, offsets []float64
-	for _, i := range spaced(len(a.lines), 64) {
+	for _, i := range spaced(len(a.lines), burstLines) {
 		l := a.lines[i]
 		from, to, ok := a.burstSpan(l, hertz)
 		if !ok {

@@ -12,9 +12,9 @@ const (
 	aberrationInterval = 50.5e-9
 	// aberrationU is the largest uncertainty, in percent, with which an overshoot
 	// still says anything, unless it is a multiple of that.
-	aberrationU = 1
+	aberrationU = 1.25
 	// overlaid is the most edges that are laid over each other.
-	overlaid = 48
+	overlaid = 96
 	// before and after an edge's 50 % instant, what is looked at.
 	beforeEdge, afterEdge = 0.6 * microsecond, 1.2 * microsecond
 )
@@ -24,6 +24,7 @@ type pictureEdge struct {
 	edge     pulse.Edge
 	at       float64 // 50 % instant in seconds
 	from, to float64 // the two levels in volts
+	lead     float64 // seconds before at that the first flat lasts
 	reach    float64 // seconds after at that the second flat lasts
 }
 
@@ -80,8 +81,8 @@ func (a *analysis) pictureEdge(f, g flat) (e pictureEdge, ok bool) {
 	if math.IsNaN(e.at) {
 		return e, false
 	}
-	e.reach = g.to - e.at - 0.15*microsecond
-	pre, _ := a.record.between(math.Max(f.from+0.3*microsecond, e.at-2*microsecond), e.at-0.3*microsecond)
+	e.lead, e.reach = e.at-f.from-0.3*microsecond, g.to-e.at-0.15*microsecond
+	pre, _ := a.record.between(e.at-math.Min(e.lead, 2*microsecond), e.at-0.3*microsecond)
 	settled := math.Min(settle, math.Max(0.3*microsecond, e.reach/2))
 	post, _ := a.record.between(e.at+settled, e.at+math.Min(e.reach, 4*microsecond))
 	if e.reach < 0.55*microsecond || !a.still(pre, e.amplitude()) || !a.still(post, e.amplitude()) {
@@ -159,7 +160,7 @@ func (a *analysis) measureEdge(all []pictureEdge, edge pulse.Edge) (duration, be
 	}
 	beyond = o.beyond(levels, t, noise)
 	beyond.U = math.Hypot(beyond.U, 0.5*dt/40e-9)
-	if !(beyond.U <= aberrationU) && !(beyond.Value > 6*beyond.U) {
+	if !(beyond.U <= aberrationU) && !(beyond.Value > 10*beyond.U) {
 		beyond = notMeasured()
 	}
 	return duration, beyond

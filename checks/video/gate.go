@@ -24,32 +24,63 @@ func (a *analysis) newGate(from, to float64) (g gate, middle float64, ok bool) {
 // settle is kept clear of every edge: ringing has mostly died away after it.
 const settle = 0.7 * microsecond
 
-// readGates averages sync tip and blanking of every line and keeps their samples
-// for the noise.
+// mostGates is on how many lines, at most, the noise of tip and porch is looked at.
+const mostGates = 128
+
+// readGates averages sync tip and blanking of every line and keeps the samples of
+// some lines for the noise.
 func (a *analysis) readGates() {
-	porchFrom, porchTo := a.nominal.porchFrom, a.nominal.porchTo
-	if porchFrom == 0 {
-		// Not known which system: what both have in common.
-		porchFrom, porchTo = nominal625.porchFrom, nominal525.porchTo
-	}
 	a.gates = a.gates[:0]
+	every := max(1, len(a.lines)/mostGates)
 	for i := range a.lines {
 		l := &a.lines[i]
 		l.tip, l.porch = math.NaN(), math.NaN()
-		end := l.syncEnd
-		if math.IsNaN(end) {
-			end = l.start + 4.7*microsecond
+		tipFrom, tipTo := l.tipGate()
+		porchFrom, porchTo := l.start+a.nominal.porchFrom, l.start+a.nominal.porchTo
+		if i%every != 0 {
+			l.tip, l.porch = a.meanBetween(tipFrom, tipTo), a.meanBetween(porchFrom, porchTo)
+			continue
 		}
-		if g, middle, ok := a.newGate(l.start+settle, end-settle); ok {
+		if g, middle, ok := a.newGate(tipFrom, tipTo); ok {
 			l.tip = middle
 			a.gates = append(a.gates, g)
 		}
-		if g, middle, ok := a.newGate(l.start+porchFrom, l.start+porchTo); ok {
+		if g, middle, ok := a.newGate(porchFrom, porchTo); ok {
 			l.porch = middle
 			a.gates = append(a.gates, g)
 		}
 	}
 	a.sigma = math.Sqrt(a.medianLeft())
+}
+
+// firstNoise estimates the noise from some sync tips, before more is known.
+func (a *analysis) firstNoise() {
+	for _, i := range spaced(len(a.lines), mostGates/2) {
+		from, to := a.lines[i].tipGate()
+		if g, _, ok := a.newGate(from, to); ok {
+			a.gates = append(a.gates, g)
+		}
+	}
+	a.sigma = math.Sqrt(a.medianLeft())
+}
+
+// tipGate is where sync tip is flat.
+func (l line) tipGate() (from, to float64) {
+	end := l.syncEnd
+	if math.IsNaN(end) {
+		end = l.start + 4.7*microsecond
+	}
+	return l.start + settle, end - settle
+}
+
+// meanBetween is the mean of the samples from one instant to another; NaN if the
+// record has too few of them.
+func (a *analysis) meanBetween(from, to float64) float64 {
+	v, _ := a.record.between(from, to)
+	if len(v) < 3 || float64(len(v)) < 0.8*(to-from)/a.record.SampleIntervalSeconds {
+		return math.NaN()
+	}
+	return mean(v)
 }
 
 // medianLeft is the median variance of the gates, which a few that are not flat

@@ -1,7 +1,6 @@
 package video
 
 import (
-	"cmp"
 	"math"
 	"math/cmplx"
 	"slices"
@@ -41,7 +40,7 @@ func (a *analysis) overlay(edges []pictureEdge) overlay {
 	}
 	n := int((beforeEdge + o.reach) / o.interval)
 	o.mean = make([]float64, n)
-	var points []point
+	points := newPoints(n, o.interval)
 	for _, e := range edges {
 		v, start := a.scaledEdge(e, o.reach)
 		for i, x := range resample(v, dt, e.at-beforeEdge-start, o.interval, n) {
@@ -51,31 +50,33 @@ func (a *analysis) overlay(edges []pictureEdge) overlay {
 			continue
 		}
 		for i, x := range v {
-			points = append(points, point{start + float64(i)*dt - e.at + beforeEdge, x})
+			points.add(start+float64(i)*dt-e.at+beforeEdge, x)
 		}
 	}
 	o.seen = o.mean
 	if dt > coarse {
-		slices.SortFunc(points, func(p, q point) int { return cmp.Compare(p.at, q.at) })
-		o.seen = through(points, dt, o.interval, n)
+		o.seen = points.through(dt, n)
 	}
 	return o
 }
 
 // scaledEdge returns the samples about an edge, the lower of its levels as 0 and the
-// upper as 1, without the steady tones, whose phase is taken from the flat after it;
-// start is the instant of the first.
+// upper as 1, without the steady tones, whose phase is taken from the longer of its two
+// flats; start is the instant of the first.
 func (a *analysis) scaledEdge(e pictureEdge, reach float64) (v []float64, start float64) {
 	dt := a.record.SampleIntervalSeconds
 	around := (sincHalf + 1) * dt
 	samples, start := a.record.between(e.at-beforeEdge-around, e.at+reach+around)
 	v = slices.Clone(samples)
-	after, from := a.record.between(e.at+settle, e.at+math.Min(e.reach, 5*microsecond))
+	flat, from := a.record.between(e.at+settle, e.at+math.Min(e.reach, 5*microsecond))
+	if e.lead > e.reach {
+		flat, from = a.record.between(e.at-math.Min(e.lead, 5*microsecond), e.at-0.3*microsecond)
+	}
 	for _, t := range a.result.Tones {
-		if float64(len(after))*dt*t.Hertz.Value < 2 {
+		if float64(len(flat))*dt*t.Hertz.Value < 2 {
 			continue
 		}
-		z := phasor(after, from, dt, t.Hertz.Value)
+		z := phasor(flat, from, dt, t.Hertz.Value)
 		for i := range v {
 			v[i] -= real(z * cmplx.Rect(1, 2*math.Pi*t.Hertz.Value*(start+float64(i)*dt)))
 		}
@@ -88,80 +89,4 @@ func (a *analysis) scaledEdge(e pictureEdge, reach float64) (v []float64, start 
 		v[i] = (v[i] - low) / (high - low)
 	}
 	return v, start
-}
-
-// point is one sample of one edge, at seconds from where the overlay begins.
-type point struct{ at, y float64 }
-
-// through returns n values, interval apart, of a curve through points: where a
-// sample is near, a parabola fitted to the points about there, nearer ones counting
-// more; elsewhere a straight line between such values.
-func through(points []point, dt, interval float64, n int) []float64 {
-	out := make([]float64, n)
-	last := -1
-	for i := range out {
-		t := float64(i) * interval
-		if !nearPoint(points, t, 0.13*dt) {
-			continue
-		}
-		y, ok := 0.0, false
-		for _, reach := range []float64{0.7, 1.1, 1.6, 2.2} {
-			if y, ok = parabola(points, t, reach*dt); ok {
-				break
-			}
-		}
-		if !ok {
-			continue
-		}
-		out[i] = y
-		for k := last + 1; k < i; k++ {
-			out[k] = y
-			if last >= 0 {
-				share := float64(k-last) / float64(i-last)
-				out[k] = (1-share)*out[last] + share*y
-			}
-		}
-		last = i
-	}
-	for k := last + 1; k < n && last >= 0; k++ {
-		out[k] = out[last]
-	}
-	return out
-}
-
-func search(points []point, t float64) int {
-	i, _ := slices.BinarySearchFunc(points, t, func(p point, t float64) int { return cmp.Compare(p.at, t) })
-	return i
-}
-
-func nearPoint(points []point, t, reach float64) bool {
-	i := search(points, t-reach)
-	return i < len(points) && points[i].at <= t+reach
-}
-
-// parabola fits c0 + c1 x + c2 x² to the points within reach of t by weighted least
-// squares and returns c0; ok is false where they do not determine it.
-func parabola(points []point, t, reach float64) (y float64, ok bool) {
-	var s [5]float64
-	var b [3]float64
-	count := 0
-	for i := search(points, t-reach); i < len(points) && points[i].at <= t+reach; i++ {
-		x := (points[i].at - t) / reach
-		w := (1 - x*x) * (1 - x*x)
-		for k := range s {
-			s[k] += w
-			if k < 3 {
-				b[k] += w * points[i].y
-			}
-			w *= x
-		}
-		count++
-	}
-	// Cramer's rule for the three normal equations.
-	d := s[0]*(s[2]*s[4]-s[3]*s[3]) - s[1]*(s[1]*s[4]-s[3]*s[2]) + s[2]*(s[1]*s[3]-s[2]*s[2])
-	if count < 3 || d < 1e-4*s[0]*s[0]*s[0] {
-		return 0, false
-	}
-	d0 := b[0]*(s[2]*s[4]-s[3]*s[3]) - s[1]*(b[1]*s[4]-s[3]*b[2]) + s[2]*(b[1]*s[3]-s[2]*b[2])
-	return d0 / d, true
 }

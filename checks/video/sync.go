@@ -244,20 +244,26 @@ func lineSyncWidth(all []stretch) float64 {
 
 // pulses cuts the whole record half way between tip and blanking.
 func (c slicer) pulses() []stretch {
-	level := c.depth / 2
 	var all []stretch
 	start := math.NaN()
-	before := c.height(0)
-	for i := 1; i < len(c.smooth); i++ {
-		h := c.height(i)
-		switch {
-		case before >= level && h < level:
-			start = c.scan.at(float64(i-1) + (before-level)/(before-h))
-		case before < level && h >= level && !math.IsNaN(start):
-			all = append(all, stretch{start, c.scan.at(float64(i-1) + (level-before)/(h-before))})
-			start = math.NaN()
+	before := c.smooth[0]
+	for w, tip := range c.tips {
+		level := tip + c.depth/2
+		end := (w + 1) * c.perTip
+		if w == len(c.tips)-1 {
+			end = len(c.smooth)
 		}
-		before = h
+		for i := w * c.perTip; i < end; i++ {
+			now := c.smooth[i]
+			switch {
+			case before >= level && now < level:
+				start = c.scan.at(float64(i-1) + (before-level)/(before-now))
+			case before < level && now >= level && !math.IsNaN(start):
+				all = append(all, stretch{start, c.scan.at(float64(i-1) + (level-before)/(now-before))})
+				start = math.NaN()
+			}
+			before = now
+		}
 	}
 	return all
 }

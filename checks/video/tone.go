@@ -17,7 +17,7 @@ const (
 	lowestTone = 0.3e6
 	// longestSpectrum is the most samples of one spectrum, mostSpectra how many
 	// are averaged.
-	longestSpectrum, mostSpectra = 2048, 32
+	longestSpectrum, mostSpectra = 1280, 24
 	// spectrumInterval: samples closer than this are averaged before a spectrum.
 	spectrumInterval = 16e-9
 )
@@ -139,11 +139,17 @@ func meanSpectrum(pieces []gate, dt float64) (power []float64, perBin float64) {
 	n := len(pieces[0].v)
 	fft := fourier.NewFFT(n)
 	power = make([]float64, n/2+1)
+	hann := make([]float64, n)
+	for i := range hann {
+		hann[i] = 1
+	}
+	window.Hann(hann)
 	windowed := make([]float64, n)
 	var coefficients []complex128
 	for _, g := range pieces {
-		copy(windowed, g.v)
-		window.Hann(windowed)
+		for i, x := range g.v {
+			windowed[i] = x * hann[i]
+		}
 		coefficients = fft.Coefficients(coefficients, windowed)
 		for k, c := range coefficients {
 			power[k] += real(c)*real(c) + imag(c)*imag(c)
@@ -158,19 +164,15 @@ func meanSpectrum(pieces []gate, dt float64) (power []float64, perBin float64) {
 // 0.7 for m 1).
 func peaks(power []float64, m int) []int {
 	factor := 1 + 5.2/math.Sqrt(float64(m)) + 15/float64(m)
+	const stretch, about = 16, 24
 	var found []int
-	for k := 3; k < len(power)-1; k++ {
-		if power[k] < power[k-1] || power[k] <= power[k+1] {
-			continue
-		}
-		about := make([]float64, 0, 48)
-		for j := max(2, k-24); j < min(len(power)-1, k+25); j++ {
-			if j < k-2 || j > k+2 {
-				about = append(about, power[j])
+	for begin := 3; begin < len(power)-1; begin += stretch {
+		end := min(begin+stretch, len(power)-1)
+		floor := median(power[max(2, begin-about):min(len(power)-1, end+about)])
+		for k := begin; k < end; k++ {
+			if power[k] > factor*floor && power[k] >= power[k-1] && power[k] > power[k+1] && floor > 0 {
+				found = append(found, k)
 			}
-		}
-		if floor := median(about); floor > 0 && power[k] > factor*floor {
-			found = append(found, k)
 		}
 	}
 	return found
