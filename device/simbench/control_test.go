@@ -114,6 +114,27 @@ func TestServeEndsWithItsContext(t *testing.T) {
 	}
 }
 
+// deaf is a standard input that nothing can interrupt until it is released.
+type deaf chan struct{}
+
+func (d deaf) Read([]byte) (int, error) { <-d; return 0, io.EOF }
+
+func TestServeEndsThoughItsInputWaits(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	in := make(deaf)
+	defer close(in)
+	stdout, out := io.Pipe()
+	ended := make(chan error, 1)
+	go func() { ended <- Serve(ctx, fast(t), in, out) }()
+	if _, err := bufio.NewReader(stdout).ReadString('\n'); err != nil {
+		t.Fatal(err)
+	}
+	cancel()
+	if err := <-ended; err != nil {
+		t.Errorf("ended with %v", err)
+	}
+}
+
 func TestServeReportsAStartThatFails(t *testing.T) {
 	c := fast(t)
 	if err := Serve(t.Context(), Config{}, strings.NewReader(""), io.Discard); err == nil {

@@ -101,7 +101,9 @@ func (in *instrument) handle(ctx context.Context, m message) []byte {
 		answer, next, err := in.unit(ctx, text, path)
 		path = next
 		if errors.Is(err, errInterrupted) {
-			in.push(failure(-410, ""))
+			if ctx.Err() == nil { // a pulled plug interrupts too, and is no error of a query
+				in.push(failure(-410, ""))
+			}
 			return nil
 		}
 		if err != nil {

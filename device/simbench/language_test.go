@@ -107,15 +107,16 @@ func FuzzMessage(f *testing.F) {
 	}
 	c := DemoConfig(f.TempDir())
 	only(c, "meter").Meter.IntegrationS = 0
+	b, err := New(c)
+	if err != nil {
+		f.Fatal(err)
+	}
+	in := b.instruments["meter"]
 	f.Fuzz(func(t *testing.T, text string) {
 		if strings.ContainsAny(text, "\r\n") {
 			return
 		}
-		b, err := New(c)
-		if err != nil {
-			t.Fatal(err)
-		}
-		in := b.instruments["meter"]
+		in.machine.reset()
 		if got := in.handle(t.Context(), message{text: text}); strings.ContainsAny(string(got), "\r\n") {
 			t.Errorf("%q answered %q", text, got)
 		}

@@ -55,7 +55,8 @@ func (m *meter) measure(now float64) float64 {
 	case hertz:
 		v = m.frequency(w, now)
 	default:
-		v = mean(m.look(w, now, max(m.integration.Seconds(), 1e-3), 100))
+		window := max(m.integration.Seconds(), 1e-3)
+		v = mean(m.look(w, now, window, max(100, min(4000, int(window/50e-6)))))
 	}
 	full := chooseRange(m.function, math.Abs(v), math.Inf(1))
 	return v*(1+m.own.GainError) + full*m.own.NoiseRatio*m.chance.NormFloat64()

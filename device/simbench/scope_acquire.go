@@ -16,8 +16,13 @@ type scopeTrigger struct {
 
 // acquisition is a single record that has been asked for.
 type acquisition struct {
+	armed    float64 // s, when it was asked for
 	searched float64 // s, up to where there was no trigger
 	at       float64 // s, of the trigger; NaN until it is found
+}
+
+func newAcquisition(now float64) *acquisition {
+	return &acquisition{armed: now, searched: now, at: math.NaN()}
 }
 
 // record is what a channel has seen.
@@ -55,7 +60,7 @@ func (s *scope) triggerCommands(l *commands) {
 	l.add("SINGle", func(c *call) error {
 		s.state = stateWait
 		s.records = map[int]*record{}
-		s.pending = &acquisition{searched: c.now(), at: math.NaN()}
+		s.pending = newAcquisition(c.now())
 		return nil
 	})
 	l.add("ACQuire:STATe?", func(c *call) error {
@@ -110,7 +115,7 @@ func (s *scope) complete(c *call) error {
 		if s.pending == nil {
 			return nil
 		}
-		wait := 10 * time.Millisecond
+		wait := 2 * time.Millisecond
 		if p := s.pending; !math.IsNaN(p.at) {
 			end := p.at + s.time*(1-s.position)
 			wait = time.Duration((end-c.now())*float64(time.Second)) + time.Microsecond
@@ -140,26 +145,29 @@ func (s *scope) advance(now float64) {
 // autoAfter is how long an automatic sweep waits for a trigger, s.
 const autoAfter = 0.05
 
-// search looks for the trigger in what has passed since it last looked.
+// search looks for the trigger in what has passed since it last looked. It cannot
+// keep up with a fast sweep for ever: what it does not get round to goes by
+// unseen, as between the sweeps of a real one.
 func (s *scope) search(p *acquisition, now float64) {
+	const chunk, chunks = 4096, 3
 	t := &s.trigger
-	const chunk = 4096
 	step := s.interval()
-	begin := p.searched
 	v := make([]float64, chunk)
-	for p.searched < now && t.source != 0 && !t.forced {
-		s.look(t.source, v, p.searched, step)
-		if i := crossing(v, t.level, t.fall); i > 0 {
+	for range chunks {
+		if p.searched >= now || t.source == 0 || t.forced {
+			break
+		}
+		n := min(chunk, int((now-p.searched)/step)+2)
+		s.look(t.source, v[:n], p.searched, step)
+		if i := crossing(v[:n], t.level, t.fall); i > 0 {
 			p.at = p.searched + (float64(i)-fraction(v, i, t.level))*step
 			return
 		}
-		p.searched += (chunk - 1) * step
-		if p.searched > begin+autoAfter && !t.normal {
-			break
-		}
+		p.searched += float64(n-1) * step
 	}
-	if t.source == 0 || t.forced || !t.normal && p.searched > begin+autoAfter/2 {
-		p.at, t.forced = max(begin, min(now, p.searched)), false
+	p.searched = max(p.searched, now)
+	if t.source == 0 || t.forced || !t.normal && now > p.armed+autoAfter {
+		p.at, t.forced = now, false
 	}
 }
 

@@ -84,23 +84,25 @@ func twoStates(v []float64) (low, high float64) {
 	return sorted[cut/2], sorted[(cut+len(sorted))/2]
 }
 
-// periodOf is the mean time between rising crossings of the middle; NaN with
-// fewer than two.
+// periodOf is the mean time between rising crossings of the middle; between two
+// of them the signal must have been an eighth of its swing below, so that noise
+// counts nothing. NaN with fewer than two.
 func periodOf(v []float64, dt float64) float64 {
 	low, high := twoStates(v)
-	middle, count := (low+high)/2, 0
+	middle, low := (low+high)/2, (low+high)/2-(high-low)/8
+	armed, count := false, 0
 	var first, last float64
-	for i := 0; i < len(v)-1; i++ {
-		next := crossing(v[i:], middle, false)
-		if next == 0 {
-			break
+	for i := 1; i < len(v); i++ {
+		armed = armed || v[i] < low
+		if !armed || v[i-1] >= middle || v[i] < middle {
+			continue
 		}
-		i += next - 1
-		last = float64(i+1) - fraction(v, i+1, middle)
+		last = float64(i) - fraction(v, i, middle)
 		if count == 0 {
 			first = last
 		}
 		count++
+		armed = false
 	}
 	if count < 2 {
 		return math.NaN()

@@ -2,7 +2,6 @@ package simbench
 
 import (
 	"encoding/binary"
-	"math"
 	"strconv"
 )
 
@@ -63,7 +62,7 @@ func (s *scope) current(c *call) (*record, error) {
 
 // freeRun takes a record while the scope runs and keeps on running.
 func (s *scope) freeRun(c *call) error {
-	s.pending = &acquisition{searched: c.now(), at: math.NaN()}
+	s.pending = newAcquisition(c.now())
 	if err := s.complete(c); err != nil {
 		s.pending = nil
 		return err

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"sync"
+	"time"
 )
 
 // Serve runs a bench for a parent process: one JSON line {"ports":{…}} on stdout
@@ -29,13 +30,34 @@ func Serve(ctx context.Context, c Config, stdin io.Reader, stdout io.Writer) err
 	select {
 	case <-b.Ready():
 		if control = announce(stdout, b.Ports()); control == nil {
-			control = b.Control(ctx, stdin, stdout)
+			control = b.controlUntil(ctx, stdin, stdout)
 		}
 	case <-ctx.Done():
 	}
 	cancel()
 	bench.Wait()
 	return errors.Join(run, control)
+}
+
+// controlUntil is Control that also ends with ctx. A process's own standard input
+// cannot be closed under a waiting read: that read is left to the end of the
+// process, since nothing more is done with what it brings.
+func (b *Bench) controlUntil(ctx context.Context, stdin io.Reader, stdout io.Writer) error {
+	ended := make(chan error, 1)
+	go func() { ended <- b.Control(ctx, stdin, stdout) }()
+	select {
+	case err := <-ended:
+		return err
+	case <-ctx.Done():
+	}
+	grace := time.NewTimer(100 * time.Millisecond)
+	defer grace.Stop()
+	select {
+	case err := <-ended:
+		return err
+	case <-grace.C:
+		return nil
+	}
 }
 
 func announce(w io.Writer, ports map[string]string) error {

@@ -37,7 +37,7 @@ func TestFieldStructure(t *testing.T) {
 		c.VerticalPulses = row.vertical
 		s := c.system()
 		// The frame begins inside a pulse's edge: look from one microsecond before.
-		frame := sample(c, -1e-6, float64(row.lines)*s.line, 20e-9)
+		frame := sample(c, -1e-6, float64(row.lines)*s.line, 100e-9)
 		line, equalising, broad, long := kinds(frame.pulsesBelow(-0.2))
 		if line != row.line || equalising != row.equalising || broad != row.broad || long != row.long {
 			t.Errorf("%s %d %s: %d line, %d equalising, %d broad, %d long pulses; want %d, %d, %d, %d (%s)",
@@ -75,7 +75,7 @@ func TestInterlaceOffset(t *testing.T) {
 		c := clean(system, lines, "black")
 		s := c.system()
 		var begins []float64
-		for _, p := range sample(c, -1e-6, float64(lines)*s.line, 20e-9).pulsesBelow(-0.2) {
+		for _, p := range sample(c, -1e-6, float64(lines)*s.line, 100e-9).pulsesBelow(-0.2) {
 			if p.end-p.begin > 20e-6 {
 				begins = append(begins, p.begin)
 			}
@@ -99,7 +99,7 @@ func TestDeparturesOfOldConsoles(t *testing.T) {
 	} {
 		c := clean(row.system, row.lines, "black")
 		c.VerticalPulses, c.LinePeriodS = "serrated", row.lineUS*1e-6
-		record := sample(c, 5e-3, 45e-3, 50e-9)
+		record := sample(c, 5e-3, 42e-3, 300e-9)
 		var fields []float64
 		var before lowPulse
 		for _, p := range record.pulsesBelow(-0.2) {
