@@ -61,10 +61,14 @@ type loader struct {
 	sheetUnread, faulty bool
 }
 
+// newLoader prepares to read the bench in a folder. The settings that open names
+// may come from flags and the environment instead.
 func newLoader(f folder, open []string) *loader {
 	return &loader{folder: f, sets: map[string]device.CommandSet{}, open: open, outside: map[string]string{}}
 }
 
+// load reads the bench and all that it names. The order matters: sheets and
+// instruments come before the wiring that refers to them is judged.
 func (l *loader) load(file string, text []byte, flags *pflag.FlagSet) (Bench, error) {
 	l.bench = parse(file, text)
 	l.docs = []*document{l.bench}
@@ -113,6 +117,7 @@ func (l *loader) validate(settings logger.Settings) {
 	}
 }
 
+// originOf says, in the place of a file's name, where a setting came from.
 func originOf(from string) string {
 	if strings.HasPrefix(from, "--") {
 		return "command line"
@@ -169,6 +174,8 @@ func (l *loader) overrideAccuracy(s *section, set *device.CommandSet) {
 	}
 }
 
+// readPlace reads a place with its wiring; whether the wiring leads anywhere is
+// judged once everything is read.
 func readPlace(s *section) logger.Place {
 	if s == nil {
 		return logger.Place{}

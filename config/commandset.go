@@ -22,6 +22,9 @@ func ParseCommandSet(name string, text []byte) (device.CommandSet, error) {
 	return set, joined(d)
 }
 
+// commandSet reads the whole document as a command set. What is left out of the
+// file is left at the zero value, which the set's own type explains, or at the
+// defaults above.
 func (d *document) commandSet() device.CommandSet {
 	s := d.top()
 	if s == nil {
@@ -57,6 +60,8 @@ func (d *document) commandSet() device.CommandSet {
 	return set
 }
 
+// defaultLine is how a serial line is set where neither command set nor bench says
+// otherwise.
 func defaultLine() device.LineSettings {
 	return device.LineSettings{
 		Baud: defaultBaud, DataBits: 8, Parity: "none", StopBits: "1", Flow: "none", SendEnding: "lf",
@@ -80,6 +85,8 @@ func readLine(s *section, so device.LineSettings) device.LineSettings {
 	return so
 }
 
+// readAsk reads one question. The measure comes first because it decides the unit
+// that the accuracy clause is in.
 func readAsk(s *section) device.Ask {
 	if s == nil {
 		return device.Ask{}
@@ -109,6 +116,8 @@ func readAccuracy(s *section, m device.Measure) device.Accuracy {
 	return a
 }
 
+// accuracyKeys is readAccuracy without the end, for a section that holds the
+// measure besides.
 func accuracyKeys(s *section, m device.Measure) device.Accuracy {
 	return device.Accuracy{
 		PercentOfReading: s.number("of_reading_pct", optional, 0),
@@ -118,6 +127,8 @@ func accuracyKeys(s *section, m device.Measure) device.Accuracy {
 	}
 }
 
+// readOutput reads how an output is switched. Neither is ever sent unless somebody
+// asks for it.
 func readOutput(s *section) *device.OutputSwitch {
 	if s == nil {
 		return nil

@@ -28,6 +28,7 @@ type document struct {
 	mistakes []*Mistake
 }
 
+// position counts from 1, as editors do; 0 is no position.
 type position struct{ line, column int }
 
 // parse reads the text of one file as far as it can be read. What is wrong with
@@ -50,6 +51,7 @@ func parse(file string, text []byte) *document {
 	return d
 }
 
+// firstInvalid returns the index of the first byte that is not UTF-8.
 func firstInvalid(text []byte) int {
 	for i := 0; i < len(text); {
 		r, size := utf8.DecodeRune(text[i:])
@@ -61,7 +63,8 @@ func firstInvalid(text []byte) int {
 	return len(text)
 }
 
-// tree returns the file's one mapping.
+// tree returns the file's one mapping. Decoding into nodes does not follow aliases,
+// so a file that would unfold to millions of items stays as small as its text.
 func (d *document) tree(text []byte) *yaml.Node {
 	decoder := yaml.NewDecoder(bytes.NewReader(text))
 	var doc, more yaml.Node
@@ -119,6 +122,8 @@ func (d *document) survey(n *yaml.Node, path string, depth int) {
 	}
 }
 
+// surveyKeys notes the keys of one mapping. Of a key that stands there twice the
+// first counts, so that the rest of the file is still read with it.
 func (d *document) surveyKeys(n *yaml.Node, path string, depth int) {
 	first := map[string]int{}
 	for i := 0; i+1 < len(n.Content); i += 2 {
@@ -139,6 +144,7 @@ func (d *document) surveyKeys(n *yaml.Node, path string, depth int) {
 	}
 }
 
+// under is the path of a key within a path; the top of the file has none.
 func under(path, key string) string {
 	if path == "" {
 		return key
@@ -171,6 +177,7 @@ func shortened(s string) string {
 	return s
 }
 
+// mistakef adds a mistake and returns it, so that a suggestion can be added.
 func (d *document) mistakef(at position, key, format string, args ...any) *Mistake {
 	m := &Mistake{File: d.file, Line: at.line, Column: at.column, Key: key, Sentence: fmt.Sprintf(format, args...)}
 	d.mistakes = append(d.mistakes, m)

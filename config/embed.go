@@ -35,10 +35,12 @@ func (s shelf) names() []string {
 	return all
 }
 
+// text returns a shipped file byte for byte.
 func (s shelf) text(name string) ([]byte, error) {
 	return shippedFiles.ReadFile(path.Join(string(s), name+".yaml"))
 }
 
+// show is how a message names a shipped file.
 func (s shelf) show(name string) string { return "shipped " + path.Join(string(s), name+".yaml") }
 
 // CommandSetNames lists the shipped command sets.

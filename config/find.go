@@ -44,6 +44,7 @@ func FindBench(given string) (string, error) {
 	return "", fmt.Errorf("%w; looked for %s: name one with --bench or %s_BENCH", ErrNoBench, strings.Join(places, ", "), envPrefix)
 }
 
+// benchPlaces lists where a bench's file may lie, the nearest first.
 func benchPlaces() []string {
 	const name = "bench.yaml"
 	places := []string{name}
@@ -96,6 +97,8 @@ func origin(key string, flags *pflag.FlagSet) string {
 	return ""
 }
 
+// flagName is a setting as flags spell it: commit-every.
 func flagName(key string) string { return strings.ReplaceAll(key, "_", "-") }
 
+// envName is a setting as the environment spells it: SOAKLINE_COMMIT_EVERY.
 func envName(key string) string { return envPrefix + "_" + strings.ToUpper(key) }

@@ -30,6 +30,7 @@ const (
 	optional need = false
 )
 
+// top is the whole file; nil if there is nothing to read in it.
 func (d *document) top() *section {
 	if d.root == nil {
 		return nil
@@ -44,6 +45,7 @@ func (d *document) section(n *yaml.Node, path string) *section {
 // has tells whether the key stands in the section, asking for it or not.
 func (s *section) has(key string) bool { return s.find(key) != nil }
 
+// find returns a key's value without asking for it; of two the first.
 func (s *section) find(key string) *yaml.Node {
 	if s == nil {
 		return nil
@@ -163,6 +165,7 @@ func (s *section) texts(key string, n need) []string {
 	return all
 }
 
+// items returns the nodes of a list. A required one may not be empty.
 func (s *section) items(key string, n need) []*yaml.Node {
 	v := s.value(key, n)
 	if v == nil {

@@ -43,6 +43,8 @@ func ParseSheet(name string, text []byte) (checks.Sheet, error) {
 	return sheet, joined(d)
 }
 
+// sheet reads the whole document as a test sheet; text is what it was parsed from,
+// for the hash.
 func (d *document) sheet(text []byte) checks.Sheet {
 	s := d.top()
 	if s == nil {
@@ -79,6 +81,8 @@ func (d *document) suggestTestPoints(sheet checks.Sheet) {
 	}
 }
 
+// readSoak reads the soak plan. A file gives the evidence in percent, as a person
+// says it; the plan holds a share.
 func readSoak(s *section) checks.SoakPlan {
 	if s == nil {
 		return checks.SoakPlan{}
@@ -139,6 +143,8 @@ func readCheck(s *section) checks.Check {
 	return c
 }
 
+// readReference reads what a check is compared with. The time for the baseline has
+// a default only where there is a baseline.
 func readReference(s *section) checks.Reference {
 	if s == nil {
 		return checks.Reference{}

@@ -46,6 +46,7 @@ func FormatSheet(sheet checks.Sheet) ([]byte, error) {
 	return out.Bytes(), nil
 }
 
+// formatTestPoint always writes the checks as a list, also where there is one.
 func formatTestPoint(p checks.TestPoint) *yaml.Node {
 	g := group{}
 	g.text("name", string(p.Name))
@@ -60,6 +61,7 @@ func formatTestPoint(p checks.TestPoint) *yaml.Node {
 	return g.node()
 }
 
+// formatCheck writes every key of a check, with the measure's unit in the keys.
 func formatCheck(c checks.Check) *yaml.Node {
 	g := group{}
 	unit := c.Measure.Unit()
@@ -83,6 +85,7 @@ func formatCheck(c checks.Check) *yaml.Node {
 	return g.node()
 }
 
+// formatLimit leaves out an open end and a nominal figure that is not there.
 func formatLimit(l checks.Limit, unit device.Unit) *yaml.Node {
 	g, guard := group{}, group{}
 	g.figure("low"+unit.KeySuffix, l.Low)
@@ -119,6 +122,7 @@ func (g *group) put(key string, value *yaml.Node) { g.content = append(g.content
 // plain is a word or number that needs no quotes.
 func plain(text string) *yaml.Node { return &yaml.Node{Kind: yaml.ScalarNode, Value: text} }
 
+// text is quoted where a reader would take it for a number or a truth value.
 func (g *group) text(key, text string) {
 	n := &yaml.Node{}
 	n.SetString(text)

@@ -12,6 +12,7 @@ import (
 
 	"soakline/checks"
 	"soakline/device"
+	"soakline/logger"
 )
 
 func shippedSheet(t *testing.T, name string) checks.Sheet {
@@ -142,6 +143,13 @@ func TestDemo(t *testing.T) {
 	for _, in := range b.Instruments {
 		if in.Port != ports[in.Name] {
 			t.Errorf("%s is at %q, want %q", in.Name, in.Port, ports[in.Name])
+		}
+	}
+	for i, place := range b.Places { // what is not wired stays silent, and the demo could not end with a pass
+		for _, point := range b.Sheets[i].TestPoints {
+			if !slices.ContainsFunc(place.Connections, func(c logger.Connection) bool { return c.TestPoint == point.Name }) {
+				t.Errorf("place %s is not wired to %s of sheet %s", place.Name, point.Name, b.Sheets[i].Name)
+			}
 		}
 	}
 	delete(ports, "scope")
