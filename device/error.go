@@ -45,9 +45,9 @@ func kindOf(err error) Kind {
 		return lineKinds[line.Kind]
 	}
 	switch {
-	case errors.Is(err, scpi.ErrSilence), errors.Is(err, context.DeadlineExceeded):
+	case errors.Is(err, scpi.ErrSilence), errors.Is(err, context.DeadlineExceeded), errors.Is(err, errNoTrigger):
 		return Silence
-	case errors.Is(err, errOverflow), errors.Is(err, scpi.ErrOverload):
+	case errors.Is(err, errOverflow), errors.Is(err, scpi.ErrOverload), errors.Is(err, scpi.ErrBlank):
 		return Overflow
 	case errors.Is(err, errUnsuitable):
 		return Unsuitable
@@ -64,8 +64,10 @@ var lineKinds = map[port.Kind]Kind{
 }
 
 // errOverflow marks an answer that stands for "over range" or "not a number";
-// errUnsuitable a question that the command set has no words for.
+// errUnsuitable a question that the command set has no words for; errNoTrigger a
+// scope that answers but has nothing to show.
 var (
 	errOverflow   = errors.New("the instrument answers that it has no figure")
 	errUnsuitable = errors.New("not in the command set")
+	errNoTrigger  = errors.New("no record was stored")
 )

@@ -1,10 +1,12 @@
 package device
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 
 	"soakline/device/port"
 	"soakline/device/scpi"
@@ -13,34 +15,54 @@ import (
 // idnScheme begins an address that names an instrument by its *IDN? answer.
 const idnScheme = "idn:"
 
+// searchTimeout is how long one port is given to say who is on it.
+const searchTimeout = 1500 * time.Millisecond
+
 // resolve turns the link's address into one that can be opened.
 func (k *Keeper) resolve(ctx context.Context) (string, error) {
 	text, byIdentity := strings.CutPrefix(k.link.Port, idnScheme)
 	if !byIdentity {
 		return k.link.Port, nil
 	}
-	candidates, err := port.Candidates(ctx)
+	if k.link.Commands.Identify == "" {
+		return "", k.notFound(Unsuitable, "Name the port itself, or give the command set an identify question.",
+			fmt.Errorf("%w %q: who the instrument is", errUnsuitable, k.link.Commands.Name))
+	}
+	candidates, err := k.candidates(ctx)
 	if err != nil {
 		return "", err
 	}
 	var tried []string
+	hint := ""
 	for _, candidate := range candidates {
 		identity, err := k.askWho(ctx, candidate.Path)
-		if err != nil {
-			tried = append(tried, candidate.Path)
-			continue
-		}
-		if strings.Contains(identity.Text, text) {
+		switch {
+		case ctx.Err() != nil:
+			return "", ctx.Err()
+		case err == nil && strings.Contains(identity.Text, text):
 			return candidate.Path, nil
+		case err == nil:
+			tried = append(tried, fmt.Sprintf("%s (%s)", candidate.Path, identity.Text))
+		default:
+			tried = append(tried, fmt.Sprintf("%s (%s)", candidate.Path, kindOf(err)))
+			if line, ok := errors.AsType[*port.Error](err); ok && line.Kind == port.KindDenied {
+				hint = cmp.Or(hint, line.Hint)
+			}
 		}
-		tried = append(tried, fmt.Sprintf("%s (%s)", candidate.Path, identity.Text))
 	}
-	return "", &Error{Op: "find", Instrument: k.link.Name, Port: k.link.Port, Kind: Absent,
-		Err: fmt.Errorf("no port's %s answer contains %q; tried: %s", k.link.Commands.Identify, text, orNone(tried))}
+	return "", k.notFound(Absent, hint, fmt.Errorf("no port's %s answer contains %q; tried: %s",
+		k.link.Commands.Identify, text, cmp.Or(strings.Join(tried, ", "), "none, there is no port")))
 }
 
-// askWho opens a port for long enough to learn who is on it.
+func (k *Keeper) notFound(kind Kind, hint string, err error) error {
+	return &Error{Op: "find", Instrument: k.link.Name, Port: k.link.Port, Kind: kind, Hint: hint, Err: err}
+}
+
+// askWho opens a port for long enough to learn who is on it. Nobody is prepared:
+// most of those asked are other instruments.
 func (k *Keeper) askWho(ctx context.Context, path string) (identity scpi.Identity, err error) {
+	ctx, cancel := context.WithTimeout(ctx, searchTimeout)
+	defer cancel()
 	line, err := k.open(ctx, path, k.link.Commands.Line)
 	if err != nil {
 		return identity, err
@@ -53,11 +75,4 @@ func (k *Keeper) askWho(ctx context.Context, path string) (identity scpi.Identit
 		return identity, err
 	}
 	return session.Identity(), nil
-}
-
-func orNone(list []string) string {
-	if len(list) == 0 {
-		return "none"
-	}
-	return strings.Join(list, ", ")
 }

@@ -5,96 +5,63 @@ import (
 	"time"
 )
 
-// appointment is a want and when it is next due.
-type appointment struct {
-	want Want
-	due  time.Time
-}
-
 // poll asks what is wanted, in the order of what is due, until the port fails or
 // the context ends. Silence and garbage do not end it: it gets in step again.
 func (k *Keeper) poll(ctx context.Context, s *Session) error {
-	var plan []appointment
-	errorsDue := time.Now()
+	var p plan
+	atWork := false // an errand was just done, so that what is due goes first now
 	for {
-		plan = k.replan(plan)
-		next, until := k.nextDue(plan, s, errorsDue)
-		job, err := k.waitFor(ctx, until)
-		switch {
-		case err != nil:
-			return err
-		case job != nil:
-			job.done <- job.do(ctx, s)
-			continue
-		case until > 0:
-			continue // woken by a change of wants or by time: plan again
+		p = k.replan(p)
+		next, until := p.next(time.Now(), s.selected)
+		if until > 0 || !atWork {
+			job, err := k.waitFor(ctx, until)
+			if err != nil {
+				return err
+			}
+			if job != nil {
+				if err := k.runErrand(ctx, s, job); err != nil {
+					return err
+				}
+				atWork = true
+				continue
+			}
+			if until > 0 {
+				continue // woken by a change of wants or by time: look again
+			}
 		}
-		if next < 0 {
-			errorsDue = k.checkErrors(ctx, s)
-			continue
-		}
-		plan[next].due = later(plan[next].due, plan[next].want.Every)
-		if err := k.perform(ctx, s, plan[next].want); err != nil {
+		atWork = false
+		if err := k.keep(ctx, s, &p.entries[next]); err != nil {
 			return err
 		}
 	}
 }
 
-// replan brings the plan in line with the wants; what stays keeps its time.
-func (k *Keeper) replan(plan []appointment) []appointment {
+// replan brings the plan in line with the wants.
+func (k *Keeper) replan(p plan) plan {
 	k.mu.Lock()
-	defer k.mu.Unlock()
-	if len(plan) == len(k.wants) {
-		same := true
-		for i := range plan {
-			same = same && plan[i].want == k.wants[i]
-		}
-		if same {
-			return plan
-		}
+	wants, version := k.wants, k.version
+	k.mu.Unlock()
+	every := k.link.Commands.ErrorCheck.Every
+	if version == p.version && len(p.entries) > 0 {
+		return p
 	}
-	fresh := make([]appointment, len(k.wants))
-	for i, want := range k.wants {
-		fresh[i] = appointment{want: want, due: time.Now()}
-		for _, old := range plan {
-			if old.want == want {
-				fresh[i].due = old.due
-			}
+	fresh := newPlan(wants, every, p, time.Now())
+	fresh.version = version
+	for want := range k.bad {
+		if !wanted(wants, want) {
+			delete(k.bad, want)
 		}
 	}
 	return fresh
 }
 
-// nextDue returns which appointment comes first and how long until then; of
-// those that are due, one on the selected channel is preferred, so that relays
-// are not worn. An index of -1 with no wait means the error queue is due.
-func (k *Keeper) nextDue(plan []appointment, s *Session, errorsDue time.Time) (index int, until time.Duration) {
-	const idle = time.Hour
-	now := time.Now()
-	index, until = -1, idle
-	for i, a := range plan {
-		wait := max(a.due.Sub(now), 0)
-		if wait < until || wait == 0 && until == 0 && preferred(a, plan[index], s.selected) {
-			index, until = i, wait
+func wanted(wants []Want, want Want) bool {
+	for _, w := range wants {
+		if w.Channel == want.Channel && w.Measure == want.Measure {
+			return true
 		}
 	}
-	if every := k.link.Commands.ErrorCheck.Every; every > 0 {
-		if wait := max(errorsDue.Sub(now), 0); wait == 0 || wait < until {
-			return -1, wait
-		}
-	}
-	return index, until
-}
-
-// preferred tells whether a, due now, should go before b, due now too.
-func preferred(a, b appointment, selected string) bool {
-	if overdue := b.due.Sub(a.due); overdue > time.Second || overdue < -time.Second {
-		return overdue > 0 // nobody starves for the sake of a relay
-	}
-	if (a.want.Channel == selected) != (b.want.Channel == selected) {
-		return a.want.Channel == selected
-	}
-	return a.due.Before(b.due)
+	return false
 }
 
 // waitFor waits until the time is up, the wants change, or an errand comes.
@@ -122,77 +89,79 @@ func (k *Keeper) waitFor(ctx context.Context, until time.Duration) (*errand, err
 	return nil, nil
 }
 
-// later is the next time on the grid of a want's interval; a grid point that has
-// gone by is not asked for again.
-func later(due time.Time, every time.Duration) time.Time {
-	now := time.Now()
-	next := due.Add(every)
-	if next.Before(now) {
-		return now
+// keep keeps an appointment. Only what ends the use of the port is an error.
+func (k *Keeper) keep(ctx context.Context, s *Session, a *appointment) error {
+	a.begun(time.Now())
+	if a.errorCheck {
+		return k.recover(ctx, s, k.checkErrors(ctx, s), func() {})
 	}
-	return next
-}
-
-// perform asks for one want and passes on what comes. Only a lost port is an
-// error.
-func (k *Keeper) perform(ctx context.Context, s *Session, want Want) error {
-	var err error
-	if want.Measure == "" {
-		var record Capture
-		if record, err = s.Capture(ctx, want.Channel); err == nil {
-			k.recovered()
-			k.setStatus(func(st *Status) { st.LastReadingAt = record.At; st.Trouble = "" })
-			k.sink.TakeCapture(k.link.Name, want.Channel, record)
-		}
-	} else {
-		var reading Reading
-		if reading, err = s.Read(ctx, want.Channel, want.Measure); err == nil {
-			k.took(want.Channel, reading)
-		}
-	}
-	if err == nil {
+	cause := k.perform(ctx, s, a.want)
+	if cause == nil {
+		a.ended("", time.Now())
 		return nil
 	}
-	return k.recover(ctx, s, err)
+	kind := kindOf(cause)
+	err := k.recover(ctx, s, cause, func() { k.cannotRead(a.want, kind, cause) })
+	a.ended(kind, time.Now())
+	return err
 }
 
-// recover tells of a failed question and gets in step again. It fails when the
-// port is lost, a stranger answers, or the instrument stays silent for good.
-func (k *Keeper) recover(ctx context.Context, s *Session, cause error) error {
+// perform asks for one want and passes on what comes.
+func (k *Keeper) perform(ctx context.Context, s *Session, want Want) error {
+	if want.Measure == "" {
+		record, err := s.Capture(ctx, want.Channel)
+		if err == nil {
+			k.tookCapture(want.Channel, record)
+		}
+		return err
+	}
+	reading, err := s.Read(ctx, want.Channel, want.Measure)
+	if err == nil {
+		k.took(want.Channel, reading)
+	}
+	return err
+}
+
+// recover tells of what went wrong in a conversation and gets in step again. It
+// fails as getInStep does.
+func (k *Keeper) recover(ctx context.Context, s *Session, cause error, tell func()) error {
+	if cause == nil {
+		return nil
+	}
 	if ctx.Err() != nil {
 		return ctx.Err()
 	}
-	kind := kindOf(cause)
-	if kind == Lost {
+	switch kindOf(cause) {
+	case Lost:
 		return cause
-	}
-	k.trouble(kind, cause)
-	if kind == Overflow {
+	case Overflow, Unsuitable:
+		tell()
 		return nil // the conversation is in step; it is the figure that is missing
 	}
-	for ctx.Err() == nil {
-		err := s.Resync(ctx)
-		if err == nil {
-			k.checkErrors(ctx, s)
-			return nil
-		}
-		if kind := kindOf(err); kind == Lost || kind == Stranger {
-			return err
-		}
-		k.trouble(kindOf(err), err)
+	tell()
+	if err := k.getInStep(ctx, s, k.noteStale); err != nil {
+		return err
 	}
-	return ctx.Err()
+	return k.afterTrouble(ctx, s)
 }
 
-// checkErrors drains the error queue, passes its entries on and returns when it
-// is due again.
-func (k *Keeper) checkErrors(ctx context.Context, s *Session) time.Time {
+// afterTrouble asks the instrument what it has to say about it.
+func (k *Keeper) afterTrouble(ctx context.Context, s *Session) error {
+	err := k.checkErrors(ctx, s)
+	if err == nil || kindOf(err) == Lost || ctx.Err() != nil {
+		return err
+	}
+	return k.getInStep(ctx, s, k.noteStale)
+}
+
+// checkErrors drains the error queue and passes its entries on.
+func (k *Keeper) checkErrors(ctx context.Context, s *Session) error {
 	entries, err := s.Errors(ctx)
 	for _, entry := range entries {
-		k.trouble(Refused, entry)
+		k.tell(Refused, entry)
 	}
-	if err != nil && ctx.Err() == nil {
-		k.trouble(kindOf(err), err)
+	if err != nil && ctx.Err() == nil && kindOf(err) != Lost {
+		k.tell(kindOf(err), err)
 	}
-	return time.Now().Add(or(k.link.Commands.ErrorCheck.Every, time.Hour))
+	return err
 }

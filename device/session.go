@@ -3,7 +3,6 @@ package device
 import (
 	"context"
 	"fmt"
-	"regexp"
 	"strings"
 	"time"
 
@@ -11,97 +10,46 @@ import (
 )
 
 // Session is an open conversation with one instrument. Its methods ask; whoever
-// opened the port closes it.
+// opened the port closes it. It is for one goroutine.
 type Session struct {
 	link     Link
 	portName string
 	talk     *scpi.Conversation
+	// identity is who answers; zero as long as nobody has.
 	identity scpi.Identity
 	// selected is the channel that the instrument's input is switched to.
 	selected string
+	// heardAt is when the instrument last gave an answer.
+	heardAt time.Time
 }
 
 const (
 	defaultAskTimeout     = 2 * time.Second
 	defaultCaptureTimeout = 10 * time.Second
-	// quietTime is how long a line must be silent before a conversation begins:
-	// longer than the pause between two bytes at 1200 baud.
-	quietTime = 50 * time.Millisecond
-	// startTimeout bounds getting in step at the start and after trouble.
-	startTimeout = 3 * time.Second
+	// messageTimeout is how long a message that sets something may take, or the
+	// answer that it ends with ("*RST;*OPC?").
+	messageTimeout = 10 * time.Second
 )
 
 // NewSession gets in step with the instrument on an open line, learns who it is
 // and prepares it. The command set must be one that can be asked.
 func NewSession(ctx context.Context, link Link, portName string, line scpi.Line) (*Session, error) {
-	s := &Session{link: link, portName: portName}
-	s.talk = scpi.NewConversation(line, scpi.Framing{SendEnding: link.Commands.Line.SendEnding})
-	if err := s.Resync(ctx); err != nil {
+	s := newSession(link, portName, line)
+	if _, err := s.resync(ctx); err != nil {
 		return nil, err
 	}
 	return s, nil
 }
 
+// newSession is NewSession before anything is sent.
+func newSession(link Link, portName string, line scpi.Line) *Session {
+	return &Session{link: link, portName: portName,
+		talk: scpi.NewConversation(line, scpi.Framing{SendEnding: link.Commands.Line.SendEnding})}
+}
+
 // Identity is what the instrument answered to the question who it is; the zero
 // Identity if it is never asked.
 func (s *Session) Identity() scpi.Identity { return s.identity }
-
-// Resync gets in step again and prepares the instrument, which may have been
-// switched off meanwhile. Whatever arrives before it has said who it is belongs
-// to an older question and is thrown away.
-func (s *Session) Resync(ctx context.Context) error {
-	ctx, cancel := context.WithTimeout(ctx, startTimeout)
-	defer cancel()
-	s.selected = ""
-	query := s.link.Commands.Identify
-	known := s.identity
-	_, err := s.talk.Resync(ctx, query, func(line string) bool {
-		identity, err := scpi.ParseIdentity(line)
-		if err != nil {
-			return false
-		}
-		s.identity = identity
-		return true
-	}, quietTime)
-	if err != nil {
-		return s.failed("identify", query, err)
-	}
-	if err := s.recognise(known); err != nil {
-		return err
-	}
-	for _, message := range s.link.Commands.Prepare {
-		if err := s.talk.Send(ctx, message); err != nil {
-			return s.failed("prepare", message, err)
-		}
-	}
-	return nil
-}
-
-// recognise refuses an instrument that is not the one the bench means: another
-// model than the command set is for, or another piece than was there before. Two
-// adapters that swapped names would otherwise swap their readings.
-func (s *Session) recognise(known scpi.Identity) error {
-	if known != (scpi.Identity{}) && known != s.identity {
-		return s.stranger(fmt.Errorf("%s answers where %s was", s.identity.Text, known.Text))
-	}
-	pattern := s.link.Commands.IdentifyPattern
-	if pattern == "" {
-		return nil
-	}
-	fits, err := regexp.MatchString(pattern, s.identity.Text)
-	if err != nil {
-		return fmt.Errorf("pattern of the identity: %w", err)
-	}
-	if !fits {
-		return s.stranger(fmt.Errorf("%s answers, and command set %q is for %q", s.identity.Text, s.link.Commands.Name, pattern))
-	}
-	return nil
-}
-
-func (s *Session) stranger(err error) error {
-	return &Error{Op: "identify", Instrument: s.link.Name, Port: s.portName, Ask: s.link.Commands.Identify, Kind: Stranger,
-		Hint: "Put the cables back as they were, or start again if the instrument was replaced.", Err: err}
-}
 
 // Read asks for one measure on one channel. An answer that stands for no figure
 // is an Error of kind Overflow, never a Reading.
@@ -110,41 +58,19 @@ func (s *Session) Read(ctx context.Context, channel string, measure Measure) (Re
 	if !ok {
 		return Reading{}, s.failed("ask", string(measure), fmt.Errorf("%w %q", errUnsuitable, s.link.Commands.Name))
 	}
-	ctx, cancel := context.WithTimeout(ctx, or(ask.Timeout, defaultAskTimeout))
-	defer cancel()
 	if err := s.selectChannel(ctx, channel); err != nil {
 		return Reading{}, err
 	}
 	query := forChannel(ask.Send, channel)
-	answer, err := s.talk.Ask(ctx, query)
+	answer, err := s.ask(ctx, "ask", query, or(ask.Timeout, defaultAskTimeout))
+	if err != nil {
+		return Reading{}, err
+	}
+	reading, err := ask.reading(answer)
 	if err != nil {
 		return Reading{}, s.failed("ask", query, err)
 	}
-	if len(answer.Stale) > 0 {
-		return Reading{}, s.failed("ask", query, fmt.Errorf("lines that nobody asked for came before: %q", answer.Stale))
-	}
-	digits, err := figure(answer.Text, ask)
-	if err != nil {
-		return Reading{}, s.failed("ask", query, err)
-	}
-	return Reading{Measure: measure, Value: digits.Float64(), Digits: digits, At: answer.At}, nil
-}
-
-// selectChannel switches the input, unless it is switched there already.
-func (s *Session) selectChannel(ctx context.Context, channel string) error {
-	if channel == "" || s.link.Commands.Select == "" || channel == s.selected {
-		return nil
-	}
-	message := forChannel(s.link.Commands.Select, channel)
-	s.selected = ""
-	if err := s.talk.Send(ctx, message); err != nil {
-		return s.failed("select channel", message, err)
-	}
-	if err := wait(ctx, s.link.Commands.SelectSettle); err != nil {
-		return s.failed("select channel", message, err)
-	}
-	s.selected = channel
-	return nil
+	return reading, nil
 }
 
 // Errors drains the instrument's error queue.
@@ -168,21 +94,59 @@ func (s *Session) SwitchOutput(ctx context.Context, on bool) error {
 	if output == nil {
 		return s.failed("switch output", "", fmt.Errorf("%w %q", errUnsuitable, s.link.Commands.Name))
 	}
-	message := output.Off
 	if on {
-		message = output.On
+		return s.tell(ctx, "switch output", output.On)
 	}
-	if err := s.talk.Send(ctx, message); err != nil {
-		return s.failed("switch output", message, err)
-	}
-	return nil
+	return s.tell(ctx, "switch output", output.Off)
 }
 
 // Release sends what the command set says at parting.
 func (s *Session) Release(ctx context.Context) error {
-	for _, message := range s.link.Commands.Release {
-		if err := s.talk.Send(ctx, message); err != nil {
-			return s.failed("release", message, err)
+	return s.tellAll(ctx, "release", s.link.Commands.Release)
+}
+
+// ask asks what one line answers. Beside lines that nobody asked for an answer is
+// suspect: it may be theirs, so it is refused.
+func (s *Session) ask(ctx context.Context, op, query string, patience time.Duration) (scpi.Answer, error) {
+	ctx, cancel := context.WithTimeout(ctx, patience)
+	defer cancel()
+	answer, err := s.talk.Ask(ctx, query)
+	return answer, s.doubt(op, query, answer, err)
+}
+
+// doubt returns what speaks against an answer, and notes a good one.
+func (s *Session) doubt(op, query string, answer scpi.Answer, err error) error {
+	switch {
+	case err != nil:
+		return s.failed(op, query, err)
+	case len(answer.Stale) > 0:
+		return s.failed(op, query, fmt.Errorf("lines that nobody asked for came before the answer: %q", answer.Stale))
+	case strings.TrimSpace(answer.Text) == "":
+		return s.failed(op, query, fmt.Errorf("the answer %q is empty", answer.Text))
+	}
+	s.heardAt = answer.At
+	return nil
+}
+
+// tell sends a message that sets something. One that is a query must be asked, or
+// its answer would be taken for that of the next; that it comes is what counts.
+func (s *Session) tell(ctx context.Context, op, message string) error {
+	if scpi.IsQuery(message) {
+		_, err := s.ask(ctx, op, message, messageTimeout)
+		return err
+	}
+	ctx, cancel := context.WithTimeout(ctx, messageTimeout)
+	defer cancel()
+	if err := s.talk.Send(ctx, message); err != nil {
+		return s.failed(op, message, err)
+	}
+	return nil
+}
+
+func (s *Session) tellAll(ctx context.Context, op string, messages []string) error {
+	for _, message := range messages {
+		if err := s.tell(ctx, op, message); err != nil {
+			return err
 		}
 	}
 	return nil
@@ -191,11 +155,6 @@ func (s *Session) Release(ctx context.Context) error {
 // failed wraps a cause with what was being done.
 func (s *Session) failed(op, message string, err error) error {
 	return &Error{Op: op, Instrument: s.link.Name, Port: s.portName, Ask: message, Kind: kindOf(err), Err: err}
-}
-
-// forChannel puts the channel's name into a message.
-func forChannel(message, channel string) string {
-	return strings.ReplaceAll(message, "{channel}", channel)
 }
 
 // or returns the duration, or the default where it is not given.

@@ -3,6 +3,7 @@ package device
 import (
 	"context"
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
@@ -18,12 +19,7 @@ func (s *Session) Capture(ctx context.Context, channel string) (Capture, error) 
 	if how == nil {
 		return Capture{}, s.failed("capture", "", fmt.Errorf("%w %q", errUnsuitable, s.link.Commands.Name))
 	}
-	for _, message := range how.Arm {
-		if err := s.talk.Send(ctx, forChannel(message, channel)); err != nil {
-			return Capture{}, s.failed("capture", message, err)
-		}
-	}
-	if err := s.untilDone(ctx, how, channel); err != nil {
+	if err := s.arm(ctx, how, channel); err != nil {
 		return Capture{}, err
 	}
 	scale, err := s.preamble(ctx, how, channel)
@@ -43,22 +39,38 @@ func (s *Session) Capture(ctx context.Context, channel string) (Capture, error) 
 	return record, nil
 }
 
-// untilDone asks until the scope has triggered and stored a record.
+// arm makes the scope ready and waits until it has stored a record.
+func (s *Session) arm(ctx context.Context, how *CaptureAsk, channel string) error {
+	if err := s.selectChannel(ctx, channel); err != nil {
+		return err
+	}
+	for _, message := range how.Arm {
+		if err := s.tell(ctx, "arm", forChannel(message, channel)); err != nil {
+			return err
+		}
+	}
+	return s.untilDone(ctx, how, channel)
+}
+
+// untilDone asks until the scope has triggered and stored a record. The answer
+// itself may be what is waited for ("*OPC?").
 func (s *Session) untilDone(ctx context.Context, how *CaptureAsk, channel string) error {
 	if how.Done == "" {
 		return nil
 	}
 	query := forChannel(how.Done, channel)
-	ctx, cancel := context.WithTimeout(ctx, or(how.DoneWithin, defaultCaptureTimeout))
-	defer cancel()
+	patience := or(how.DoneWithin, defaultCaptureTimeout)
 	const pause = 20 * time.Millisecond
-	for {
-		answer, err := s.talk.Ask(ctx, query)
+	for began := time.Now(); ; {
+		answer, err := s.ask(ctx, "wait for the trigger", query, max(patience-time.Since(began), pause))
 		if err != nil {
-			return s.failed("wait for the trigger", query, err)
+			return err
 		}
 		if strings.TrimSpace(answer.Text) == how.DoneIs {
 			return nil
+		}
+		if time.Since(began) > patience {
+			return s.failed("wait for the trigger", query, fmt.Errorf("%w: still %q after %s", errNoTrigger, answer.Text, patience))
 		}
 		if err := wait(ctx, pause); err != nil {
 			return s.failed("wait for the trigger", query, err)
@@ -68,42 +80,47 @@ func (s *Session) untilDone(ctx context.Context, how *CaptureAsk, channel string
 
 // scaling turns codes into volts and sample numbers into seconds.
 type scaling struct {
-	xIncrement, yIncrement, yOrigin, yReference float64
+	xIncrement, yIncrement, yOrigin, yReference, probe float64
+	// scaled tells that the codes are codes, not volts already.
+	scaled bool
 }
 
 // preamble asks for the scaling of a record.
 func (s *Session) preamble(ctx context.Context, how *CaptureAsk, channel string) (scaling, error) {
-	scale := scaling{yIncrement: 1}
+	scale := scaling{yIncrement: 1, probe: 1}
 	targets := map[string]*float64{"x-increment": &scale.xIncrement, "y-increment": &scale.yIncrement,
-		"y-origin": &scale.yOrigin, "y-reference": &scale.yReference}
+		"y-origin": &scale.yOrigin, "y-reference": &scale.yReference, "probe": &scale.probe}
 	for _, part := range how.Preamble {
-		value, err := s.number(ctx, forChannel(part.Send, channel), part.Field)
-		if err != nil {
+		target, ok := targets[part.Gives]
+		if !ok {
+			return scale, s.failed("capture", part.Send, fmt.Errorf("%w %q: %q is no part of a preamble", errUnsuitable, s.link.Commands.Name, part.Gives))
+		}
+		var err error
+		if *target, err = s.number(ctx, forChannel(part.Send, channel), part.Field); err != nil {
 			return scale, err
 		}
-		if target := targets[part.Gives]; target != nil {
-			*target = value
-		}
+		scale.scaled = scale.scaled || part.Gives == "y-increment"
 	}
 	if !(scale.xIncrement > 0) {
 		return scale, s.failed("capture", how.Data, fmt.Errorf("the sample interval is %g s", scale.xIncrement))
+	}
+	if scale.yIncrement == 0 || scale.probe == 0 {
+		return scale, s.failed("capture", how.Data, fmt.Errorf("one code is worth 0 V"))
 	}
 	return scale, nil
 }
 
 // number asks a question that one finite number answers.
 func (s *Session) number(ctx context.Context, query string, field int) (float64, error) {
-	ctx, cancel := context.WithTimeout(ctx, defaultAskTimeout)
-	defer cancel()
-	answer, err := s.talk.Ask(ctx, query)
+	answer, err := s.ask(ctx, "ask", query, defaultAskTimeout)
+	if err != nil {
+		return 0, err
+	}
+	reading, err := Ask{Field: field}.reading(answer)
 	if err != nil {
 		return 0, s.failed("ask", query, err)
 	}
-	digits, err := figure(answer.Text, Ask{Field: field})
-	if err != nil {
-		return 0, s.failed("ask", query, err)
-	}
-	return digits.Float64(), nil
+	return reading.Value, nil
 }
 
 // samples asks for the record itself.
@@ -122,6 +139,11 @@ func (s *Session) samples(ctx context.Context, how *CaptureAsk, channel string) 
 	if len(codes) == 0 {
 		return nil, at, s.failed("capture", query, fmt.Errorf("the record is empty"))
 	}
+	for i, code := range codes {
+		if scpi.ClassOf(code) != scpi.Finite {
+			return nil, at, s.failed("capture", query, fmt.Errorf("%w: sample %d of %d is %g", errOverflow, i, len(codes), code))
+		}
+	}
 	return codes, at, nil
 }
 
@@ -129,25 +151,31 @@ func (s *Session) samples(ctx context.Context, how *CaptureAsk, channel string) 
 func (s *Session) record(ctx context.Context, query string, encoding scpi.Encoding) ([]byte, time.Time, error) {
 	if encoding == scpi.ASCII {
 		answer, err := s.talk.AskLong(ctx, query, maxRecordBytes)
+		if err == nil && len(answer.Stale) > 0 {
+			err = fmt.Errorf("lines that nobody asked for came before the record: %q", answer.Stale)
+		}
 		return []byte(answer.Text), answer.At, err
 	}
 	return s.talk.AskBlock(ctx, query, maxRecordBytes)
 }
 
 // coupling tells how the channel is coupled, "dc" or "ac"; empty where the
-// command set does not know.
+// command set does not know, or the scope says something else. As it is the last
+// question of a capture, its answer also tells of lines that came before the block.
 func (s *Session) coupling(ctx context.Context, how *CaptureAsk, channel string) (string, error) {
 	if how.CouplingAsk == "" {
 		return how.Coupling, nil
 	}
-	query := forChannel(how.CouplingAsk, channel)
-	ctx, cancel := context.WithTimeout(ctx, defaultAskTimeout)
-	defer cancel()
-	answer, err := s.talk.Ask(ctx, query)
+	answer, err := s.ask(ctx, "ask", forChannel(how.CouplingAsk, channel), defaultAskTimeout)
 	if err != nil {
-		return "", s.failed("ask", query, err)
+		return "", err
 	}
-	return strings.ToLower(strings.TrimSpace(answer.Text)), nil
+	switch said := strings.ToLower(strings.TrimSpace(answer.Text)); said {
+	case "dc", "ac":
+		return said, nil
+	default:
+		return "", nil
+	}
 }
 
 // capture scales codes in place.
@@ -155,11 +183,15 @@ func (c scaling) capture(codes []float64) Capture {
 	for i, code := range codes {
 		codes[i] = c.volts(code)
 	}
-	return Capture{Volts: codes, SampleIntervalSeconds: c.xIncrement, StepVolts: c.yIncrement}
+	record := Capture{Volts: codes, SampleIntervalSeconds: c.xIncrement}
+	if c.scaled {
+		record.StepVolts = math.Abs(c.yIncrement * c.probe)
+	}
+	return record
 }
 
 func (c scaling) volts(code float64) float64 {
-	return (code-c.yReference)*c.yIncrement + c.yOrigin
+	return ((code-c.yReference)*c.yIncrement + c.yOrigin) * c.probe
 }
 
 // ends are the voltages at which the range clips; both 0 where unknown.
@@ -167,5 +199,6 @@ func (c scaling) ends(how *CaptureAsk) (low, high float64) {
 	if how.LowCode == 0 && how.HighCode == 0 {
 		return 0, 0
 	}
-	return c.volts(float64(how.LowCode)), c.volts(float64(how.HighCode))
+	low, high = c.volts(float64(how.LowCode)), c.volts(float64(how.HighCode))
+	return min(low, high), max(low, high)
 }

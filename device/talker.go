@@ -1,11 +1,9 @@
 package device
 
 import (
-	"context"
 	"fmt"
 	"regexp"
 	"strings"
-	"time"
 
 	"soakline/device/scpi"
 )
@@ -20,89 +18,82 @@ type talker struct {
 func newTalker(listen *Listen) (*talker, error) {
 	pattern, err := regexp.Compile(listen.Pattern)
 	if err != nil {
-		return nil, fmt.Errorf("pattern of a talking instrument: %w", err)
+		return nil, fmt.Errorf("%w: pattern of a talking instrument: %w", errUnsuitable, err)
 	}
 	return &talker{listen: listen, pattern: pattern}, nil
 }
 
 // understand turns one line into a reading and the channel it came on.
-func (t *talker) understand(line string, at time.Time) (channel string, r Reading, err error) {
-	match := t.pattern.FindStringSubmatch(strings.TrimSpace(line))
-	if match == nil {
-		return "", Reading{}, fmt.Errorf("the line %q is not of the form %q", line, t.listen.Pattern)
+func (t *talker) understand(line scpi.Answer) (channel string, r Reading, err error) {
+	match := t.pattern.FindStringSubmatch(strings.TrimSpace(line.Text))
+	if match == nil || saysInfinity(line.Text) {
+		return "", Reading{}, t.unmatched(line.Text)
 	}
-	group := func(name string) string {
-		if i := t.pattern.SubexpIndex(name); i >= 0 {
-			return match[i]
-		}
-		return ""
-	}
-	measure := t.listen.Measure
-	if word := group("measure"); word != "" {
-		known, ok := t.listen.Words[word]
-		if !ok {
-			return "", Reading{}, fmt.Errorf("the line %q: %q is no measure of this command set", line, word)
-		}
-		measure = known
-	}
-	power := 0
-	if unit := group("unit"); unit != "" && len(t.listen.Prefixes) > 0 {
-		known, ok := t.listen.Prefixes[unit]
-		if !ok {
-			return "", Reading{}, fmt.Errorf("the line %q: %q is no unit of this command set", line, unit)
-		}
-		power = known
-	}
-	number, err := scpi.ParseNumber(group("value"))
+	measure, err := t.measure(t.group(match, "measure"))
 	if err != nil {
-		return "", Reading{}, fmt.Errorf("the line %q: %w", line, err)
+		return "", Reading{}, fmt.Errorf("the line %q: %w", line.Text, err)
 	}
-	if number.Class != scpi.Finite {
-		return "", Reading{}, fmt.Errorf("%w: %q", errOverflow, line)
+	power, err := t.power(t.group(match, "unit"))
+	if err != nil {
+		return "", Reading{}, fmt.Errorf("the line %q: %w", line.Text, err)
 	}
-	digits := number.Digits.Scaled(power)
-	return group("channel"), Reading{Measure: measure, Value: digits.Float64(), Digits: digits, At: at}, nil
+	channel = t.group(match, "channel")
+	digits, err := finite(t.group(match, "value"), line.Text)
+	if err != nil {
+		return channel, Reading{Measure: measure}, err
+	}
+	r, err = newReading(measure, digits.Scaled(power), line)
+	return channel, r, err
 }
 
-// listenTo takes lines until the line fails or the context ends. The first line
-// is thrown away: it may be the tail of a longer one.
-func (k *Keeper) listenTo(ctx context.Context, portName string, line scpi.Line) error {
-	t, err := newTalker(k.link.Commands.Listen)
-	if err != nil {
-		return err
-	}
-	talk := scpi.NewConversation(line, scpi.Framing{SendEnding: k.link.Commands.Line.SendEnding})
-	patience := or(t.listen.SilentAfter, defaultAskTimeout)
-	if err := k.firstLineEnd(ctx, talk, patience); err != nil {
-		return k.failed("listen", portName, err)
-	}
-	k.opened(scpi.Identity{}, portName)
-	for {
-		lineCtx, cancel := context.WithTimeout(ctx, patience)
-		answer, err := talk.NextLine(lineCtx)
-		cancel()
-		switch {
-		case ctx.Err() != nil:
-			return ctx.Err()
-		case err != nil && kindOf(err) == Lost:
-			return k.failed("listen", portName, err)
-		case err != nil:
-			k.trouble(kindOf(err), err)
-			continue
+// saysInfinity tells whether a line holds 9.9E37 and the like; a pattern that knows
+// no exponent finds a 37 in it.
+func saysInfinity(line string) bool {
+	for field := range strings.FieldsSeq(line) {
+		if number, err := scpi.ParseNumber(field); err == nil && number.Class != scpi.Finite {
+			return true
 		}
-		channel, reading, err := t.understand(answer.Text, answer.At)
-		if err != nil {
-			k.trouble(kindOf(err), err)
-			continue
-		}
-		k.took(channel, reading)
 	}
+	return false
 }
 
-// firstLineEnd throws away the tail of a line that was under way.
-func (k *Keeper) firstLineEnd(ctx context.Context, talk *scpi.Conversation, patience time.Duration) error {
-	ctx, cancel := context.WithTimeout(ctx, patience)
-	defer cancel()
-	_, err := talk.Resync(ctx, "", nil, 0)
-	return err
+// unmatched tells a line in which the instrument says that it has no figure from
+// one that is no line of its.
+func (t *talker) unmatched(line string) error {
+	for field := range strings.FieldsSeq(line) {
+		if noFigure(field) {
+			return fmt.Errorf("%w: %q", errOverflow, line)
+		}
+	}
+	return fmt.Errorf("the line %q is not of the form %q", line, t.listen.Pattern)
+}
+
+// group is what a named group caught; empty where there is none.
+func (t *talker) group(match []string, name string) string {
+	if i := t.pattern.SubexpIndex(name); i >= 0 {
+		return match[i]
+	}
+	return ""
+}
+
+// measure is what a line means that says word.
+func (t *talker) measure(word string) (Measure, error) {
+	if word == "" || len(t.listen.Words) == 0 && t.listen.Measure != "" {
+		return t.listen.Measure, nil
+	}
+	if measure, ok := t.listen.Words[word]; ok {
+		return measure, nil
+	}
+	return "", fmt.Errorf("%q is no measure of this command set", word)
+}
+
+// power is the power of ten of a unit.
+func (t *talker) power(unit string) (int, error) {
+	if len(t.listen.Prefixes) == 0 || unit == "" {
+		return 0, nil
+	}
+	if power, ok := t.listen.Prefixes[unit]; ok {
+		return power, nil
+	}
+	return 0, fmt.Errorf("%q is no unit of this command set", unit)
 }

@@ -1,0 +1,126 @@
+package device
+
+import (
+	"context"
+	"fmt"
+	"regexp"
+	"strings"
+	"time"
+
+	"soakline/device/scpi"
+)
+
+const (
+	// quietTime is how long a line must be silent before a conversation begins:
+	// longer than the pause between two bytes at 1200 baud.
+	quietTime = 50 * time.Millisecond
+	// startTimeout bounds getting in step at the start and after trouble.
+	startTimeout = 3 * time.Second
+)
+
+// resync gets in step, learns who answers, and prepares the instrument, which may
+// have been switched off meanwhile. What arrived before it was in step belongs to
+// older questions; it is returned for the record, also when resync fails.
+func (s *Session) resync(ctx context.Context) (stale []string, err error) {
+	s.selected = ""
+	if stale, err = s.getInStep(ctx); err != nil {
+		return stale, err
+	}
+	return stale, s.tellAll(ctx, "prepare", s.link.Commands.Prepare)
+}
+
+// getInStep is resync without the preparation.
+func (s *Session) getInStep(ctx context.Context) ([]string, error) {
+	ctx, cancel := context.WithTimeout(ctx, startTimeout)
+	defer cancel()
+	var answered scpi.Identity
+	query, proves := s.proof(&answered)
+	if query == "" {
+		return nil, &Error{Op: "identify", Instrument: s.link.Name, Port: s.portName, Kind: Unsuitable,
+			Hint: "Give the command set an identify question.", Err: fmt.Errorf("%w %q: any question that can be asked", errUnsuitable, s.link.Commands.Name)}
+	}
+	stale, err := s.talk.Resync(ctx, query, proves, quietTime)
+	if err != nil {
+		return stale, s.failed("identify", query, err)
+	}
+	s.heardAt = time.Now()
+	if s.link.Commands.Identify == "" {
+		return stale, nil
+	}
+	return stale, s.recognise(ctx, answered)
+}
+
+// proof is the question whose answer proves that the conversation is in step: who
+// are you, or failing that the error queue, or failing that any figure.
+func (s *Session) proof(answered *scpi.Identity) (query string, proves func(line string) bool) {
+	commands := &s.link.Commands
+	if commands.Identify != "" {
+		return commands.Identify, func(line string) (ok bool) {
+			identity, err := scpi.ParseIdentity(line)
+			*answered = identity
+			return err == nil
+		}
+	}
+	if commands.ErrorCheck.Send != "" {
+		return commands.ErrorCheck.Send, func(line string) bool {
+			_, err := scpi.ParseInstrumentError(line)
+			return err == nil
+		}
+	}
+	for _, ask := range commands.Asks {
+		if !strings.Contains(ask.Send, "{channel}") {
+			return ask.Send, func(line string) bool {
+				_, err := figure(line, ask)
+				return err == nil || kindOf(err) == Overflow
+			}
+		}
+	}
+	return "", nil
+}
+
+// recognise refuses an instrument that is not the one the bench means: another
+// model than the command set is for, or another piece than was there before. Two
+// adapters that swapped names would otherwise swap their readings. A new name is
+// believed when it has been said twice: a bad line garbles it, too.
+func (s *Session) recognise(ctx context.Context, answered scpi.Identity) error {
+	if answered == s.identity {
+		return nil
+	}
+	query := s.link.Commands.Identify
+	again, err := s.talk.Identify(ctx, query)
+	if err != nil {
+		return s.failed("identify", query, err)
+	}
+	if again != answered {
+		return s.failed("identify", query, fmt.Errorf("two answers that differ: %q and %q", answered.Text, again.Text))
+	}
+	if s.identity != (scpi.Identity{}) {
+		return s.stranger(fmt.Errorf("%s answers where %s was", answered.Text, s.identity.Text))
+	}
+	if err := s.suits(answered); err != nil {
+		return err
+	}
+	s.identity = answered
+	return nil
+}
+
+// suits tells whether the command set is for this instrument.
+func (s *Session) suits(answered scpi.Identity) error {
+	pattern := s.link.Commands.IdentifyPattern
+	if pattern == "" {
+		return nil
+	}
+	fits, err := regexp.MatchString(pattern, answered.Text)
+	if err != nil {
+		return s.failed("identify", s.link.Commands.Identify, fmt.Errorf("%w: pattern of the identity: %w", errUnsuitable, err))
+	}
+	if !fits {
+		return s.stranger(fmt.Errorf("%s answers, and command set %q is for %q", answered.Text, s.link.Commands.Name, pattern))
+	}
+	return nil
+}
+
+func (s *Session) stranger(err error) error {
+	return &Error{Op: "identify", Instrument: s.link.Name, Port: s.portName, Ask: s.link.Commands.Identify, Kind: Stranger,
+		Hint: "Put the cables back as they were, or start again if the instrument was replaced.", Err: err}
+}
