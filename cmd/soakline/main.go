@@ -43,7 +43,7 @@ func rootCommand() *cobra.Command {
 	root.AddCommand(
 		demoCommand(), serveCommand(), simulateCommand(),
 		unitCommand(), soakCommand(), judgeCommand(),
-		bookCommand(), checkCommand(), versionCommand(),
+		partsCommand(), bookCommand(), checkCommand(), versionCommand(),
 	)
 	return root
 }
