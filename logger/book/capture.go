@@ -42,28 +42,50 @@ type KeptCapture struct {
 // AddCapture keeps a capture, compressed without loss, and returns its number. The
 // ID, At and Samples of about are taken from the record.
 func (b *Book) AddCapture(ctx context.Context, about KeptCapture, record device.Capture) (CaptureID, error) {
-	const insert = `INSERT INTO capture (soak, round, test_point, instrument, kind, at_us, samples, record)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?)`
-	doing := fmt.Sprintf("keep a capture of %s", about.TestPoint)
-	if (about.Soak == 0) == (about.Round == 0) {
+	doing := about.doing()
+	if !about.owned() {
 		return 0, b.refuse(doing, ErrInvalid, "a capture belongs to a soak or to a round")
 	}
-	packed := packCapture(record)
-	soak := sql.NullInt64{Int64: int64(about.Soak), Valid: about.Soak != 0}
-	round := sql.NullInt64{Int64: int64(about.Round), Valid: about.Round != 0}
 	var id int64
-	err := b.write(ctx, doing, func(tx *sql.Tx) error {
-		result, err := tx.ExecContext(ctx, insert, soak, round, string(about.TestPoint), about.Instrument, string(about.Kind),
-			record.At.UnixMicro(), len(record.Volts), packed)
+	err := b.write(ctx, doing, func(tx *sql.Tx) (err error) {
+		id, err = writeCapture(ctx, tx, about, record)
 		if isForeign(err) {
 			return b.refuse(doing, ErrNotFound, "soak %d or round %d", about.Soak, about.Round)
-		}
-		if err == nil {
-			id, err = result.LastInsertId()
 		}
 		return err
 	})
 	return CaptureID(id), err
+}
+
+// PutCapture takes a capture for the next commit; it is compressed there. The
+// samples must not be changed afterwards.
+func (w *Writer) PutCapture(about KeptCapture, record device.Capture) error {
+	if !about.owned() {
+		return fmt.Errorf("%s: %w: it belongs to a soak or to a round", about.doing(), ErrInvalid)
+	}
+	return w.put(about.doing(), func(ctx context.Context, tx *sql.Tx) error {
+		_, err := writeCapture(ctx, tx, about, record)
+		return err
+	})
+}
+
+func (c KeptCapture) doing() string { return fmt.Sprintf("keep a capture of %s", c.TestPoint) }
+
+// owned tells whether it belongs to exactly one of a soak and a round.
+func (c KeptCapture) owned() bool { return (c.Soak == 0) != (c.Round == 0) }
+
+// writeCapture writes a capture and returns its number.
+func writeCapture(ctx context.Context, tx *sql.Tx, about KeptCapture, record device.Capture) (int64, error) {
+	const insert = `INSERT INTO capture (soak, round, test_point, instrument, kind, at_us, samples, record)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?)`
+	soak := sql.NullInt64{Int64: int64(about.Soak), Valid: about.Soak != 0}
+	round := sql.NullInt64{Int64: int64(about.Round), Valid: about.Round != 0}
+	result, err := tx.ExecContext(ctx, insert, soak, round, string(about.TestPoint), about.Instrument, string(about.Kind),
+		record.At.UnixMicro(), len(record.Volts), packCapture(record))
+	if err != nil {
+		return 0, err
+	}
+	return result.LastInsertId()
 }
 
 const selectCapture = `SELECT id, soak, round, test_point, instrument, kind, at_us, samples FROM capture`

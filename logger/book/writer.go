@@ -17,10 +17,13 @@ const (
 	LostQueueFull = "queue full"     // the book could not be written for too long
 	LostRefused   = "cannot be kept" // no finite number, no time
 	LostStopped   = "writer stopped" // it came after the last commit, or that failed
-	maxNotes      = 8192             // events, excursions and gaps that may wait
-	finalCommit   = 10 * time.Second // how long the last commit may take
-	defaultEvery  = time.Second      // the commit interval
-	defaultBound  = 65536            // readings that may wait
+)
+
+const (
+	defaultEvery = time.Second      // the commit interval
+	defaultBound = 65536            // readings that may wait
+	maxNotes     = 8192             // events, excursions and gaps that may wait
+	finalCommit  = 10 * time.Second // how long the last commit may take
 )
 
 // Errors of Append and its kin. What is refused is counted in Health as well.
