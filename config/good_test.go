@@ -36,7 +36,12 @@ func TestSheetWithEveryKey(t *testing.T) {
 		Name: "everything", Console: "Corncrake II", VideoSystem: "525/60",
 		Soak: checks.SoakPlan{Duration: 8 * time.Hour, EvidenceAtLeast: 0.995, LongestGap: 90 * time.Second},
 		// sha256sum testdata/good/everything.yaml (coreutils)
-		Hash: "b31acadcf109f33bcff824873957de42b710ebe56af67b8a2d20c580aba18495",
+		Hash: "f3769349b5895ca4a2a080a98db9f5188cffdf5cf55f386392fe4bcdd9318e9b",
+		Trial: []checks.Criterion{
+			{TestPoint: "rail-5v", Measure: device.DCVoltage, Aim: checks.NearestNominal},
+			{Measure: device.Overshoot, Aim: checks.AtMost, Bound: 0.03},
+			{Measure: device.Bandwidth, Aim: checks.Most},
+		},
 		TestPoints: []checks.TestPoint{
 			{Name: "ground", About: "signal ground", Connect: "meter at the shield", Caution: "Stored charge.", Checks: []checks.Check{{
 				Measure: device.DCVoltage, Every: time.Second, FreshFor: 3 * time.Second, Hold: 2 * time.Second, Settle: 5 * time.Second,

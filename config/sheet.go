@@ -61,6 +61,9 @@ func (d *document) sheet(text []byte) checks.Sheet {
 	for _, at := range s.list("test_points", required) {
 		sheet.TestPoints = append(sheet.TestPoints, readTestPoint(at))
 	}
+	for _, at := range s.list("trial", optional) {
+		sheet.Trial = append(sheet.Trial, readCriterion(at))
+	}
 	s.done()
 	d.validate("", sheet.Validate())
 	d.suggestTestPoints(sheet)
@@ -68,14 +71,14 @@ func (d *document) sheet(text []byte) checks.Sheet {
 }
 
 // suggestTestPoints offers the nearest test point where a check is compared with
-// one that the sheet has not.
+// one that the sheet has not, or a trial is ranked by it.
 func (d *document) suggestTestPoints(sheet checks.Sheet) {
 	var names []string
 	for _, p := range sheet.TestPoints {
 		names = append(names, string(p.Name))
 	}
 	for _, m := range d.mistakes {
-		if given, ok := d.texts[m.Key]; ok && strings.HasSuffix(m.Key, ".against.test_point") && !slices.Contains(names, given) {
+		if given, ok := d.texts[m.Key]; ok && strings.HasSuffix(m.Key, ".test_point") && !slices.Contains(names, given) {
 			m.suggest(&device.NameError{Kind: "test point", Name: given, Known: names})
 		}
 	}

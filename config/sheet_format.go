@@ -34,6 +34,14 @@ func FormatSheet(sheet checks.Sheet) ([]byte, error) {
 		points.Content = append(points.Content, formatTestPoint(p))
 	}
 	root.put("test_points", points)
+	if len(sheet.Trial) > 0 {
+		trial := &yaml.Node{Kind: yaml.SequenceNode}
+		for _, c := range sheet.Trial {
+			g := formatCriterion(c)
+			trial.Content = append(trial.Content, g.node())
+		}
+		root.put("trial", trial)
+	}
 	var out bytes.Buffer
 	e := yaml.NewEncoder(&out)
 	e.SetIndent(2)

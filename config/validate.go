@@ -95,8 +95,12 @@ func (m *Mistake) suggest(why error) {
 var shortForm = regexp.MustCompile(`^(test_points\[\d+\])\.checks\[0\]`)
 
 // written turns the path of a sheet's check into the one that the file has where
-// the test point's only check is written in the short form.
+// the test point's only check is written in the short form. What is wrong with an
+// aim stands at the key aim.
 func (d *document) written(path string) string {
+	if at, ok := strings.CutSuffix(path, ".nearest_nominal"); ok && strings.HasPrefix(path, "trial[") {
+		return at + ".aim"
+	}
 	point := shortForm.FindStringSubmatch(path)
 	if point == nil {
 		return path
