@@ -64,8 +64,8 @@ func outcomeExit(outcomes ...checks.Outcome) error {
 	return &exitError{code: code}
 }
 
-// report prints an error, if there is one to print, and returns the exit code.
-func report(w io.Writer, err error) int {
+// explain prints an error, if there is one to print, and returns the exit code.
+func explain(w io.Writer, err error) int {
 	if err == nil {
 		return exitDone
 	}

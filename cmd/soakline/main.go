@@ -26,7 +26,7 @@ func run(args []string) int {
 	context.AfterFunc(ctx, stop) // a second Ctrl-C ends the program at once
 	root := rootCommand()
 	root.SetArgs(args)
-	return report(os.Stderr, root.ExecuteContext(ctx))
+	return explain(os.Stderr, root.ExecuteContext(ctx))
 }
 
 // rootCommand puts the commands together.
@@ -43,7 +43,7 @@ func rootCommand() *cobra.Command {
 	root.AddCommand(
 		demoCommand(), serveCommand(), simulateCommand(),
 		unitCommand(), soakCommand(), judgeCommand(),
-		partsCommand(), bookCommand(), checkCommand(), versionCommand(),
+		measureCommand(), partsCommand(), bookCommand(), checkCommand(), versionCommand(),
 	)
 	return root
 }
