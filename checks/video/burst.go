@@ -24,7 +24,14 @@ func (a *analysis) findBurst() {
 		if hertz > highestShare*a.record.rate() {
 			continue
 		}
-		if f := a.burstAt(hertz); f.peakToPeak.Value > best.peakToPeak.Value {
+		f := a.burstAt(hertz)
+		// Crystals are within some hundred hertz; what is further off is the other
+		// subcarrier, or one that is folded down by too low a sample rate.
+		if f.hertz.U > 50e3 || math.Abs(f.hertz.Value-hertz) > math.Max(5e3, 6*f.hertz.U) {
+			continue
+		}
+		folded := hertz < 4e6 && a.period >= periodBetween && nominal625.subcarrierHertz > highestShare*a.record.rate()
+		if f.peakToPeak.Value > best.peakToPeak.Value && !folded {
 			best = f
 		}
 	}
@@ -37,6 +44,28 @@ func (a *analysis) findBurst() {
 
 type burstFit struct{ peakToPeak, hertz Measured }
 
+// burstWindow is the part of one line in which a burst may lie, closer samples
+// averaged to 16 ns.
+type burstWindow struct {
+	v         []float64
+	start, dt float64 // instant of the first and interval, in seconds
+}
+
+func (a *analysis) burstWindow(l line) burstWindow {
+	own := a.record.SampleIntervalSeconds
+	v, start := a.record.between(l.start+burstFrom-0.3*microsecond, l.start+burstTo+0.3*microsecond)
+	take := max(1, int(spectrumInterval/own))
+	dt := float64(take) * own
+	return burstWindow{v: averaged(v, take), start: start + (dt-own)/2, dt: dt}
+}
+
+// between returns the samples from one instant to another, with that of the first.
+func (w burstWindow) between(from, to float64) (v []float64, start float64) {
+	i := min(max(0, int(math.Ceil((from-w.start)/w.dt))), len(w.v))
+	j := min(max(i, int(math.Floor((to-w.start)/w.dt))+1), len(w.v))
+	return w.v[i:j], w.start + float64(i)*w.dt
+}
+
 // burstAt measures the burst near hertz: where it lies by its strength in single
 // cycles, its amplitude over the middle of that, and its frequency from how far
 // the phase runs away over it.
@@ -44,15 +73,16 @@ func (a *analysis) burstAt(hertz float64) burstFit {
 	var amplitudes, offsets []float64
 	for _, i := range spaced(len(a.lines), burstLines) {
 		l := a.lines[i]
-		from, to, ok := a.burstSpan(l, hertz)
+		w := a.burstWindow(l)
+		from, to, ok := w.span(l.start, hertz)
 		if !ok {
 			continue
 		}
 		margin := 0.15 * (to - from)
-		v, start := a.record.between(from+margin, to-margin)
-		amplitude, drift := a.cycles(v, start, hertz)
+		v, start := w.between(from+margin, to-margin)
+		amplitude, drift := cycles(v, start, w.dt, hertz)
 		if !math.IsNaN(amplitude + drift) {
-			amplitudes = append(amplitudes, amplitude)
+			amplitudes = append(amplitudes, amplitude/boxGain(hertz, w.dt, a.record.SampleIntervalSeconds))
 			offsets = append(offsets, drift)
 		}
 	}
@@ -68,16 +98,17 @@ func (a *analysis) burstAt(hertz float64) burstFit {
 	return burstFit{peakToPeak: m.times(2), hertz: f}
 }
 
-// burstSpan returns where the burst of a line is stronger than half its peak.
-func (a *analysis) burstSpan(l line, hertz float64) (from, to float64, ok bool) {
+// span returns where the burst of the line that begins at start is stronger than
+// half its peak.
+func (w burstWindow) span(start, hertz float64) (from, to float64, ok bool) {
 	cycle := 1 / hertz
-	steps := int((burstTo - burstFrom) / cycle * 2)
-	strength := make([]float64, steps)
+	begin := start + burstFrom
+	strength := make([]float64, int((burstTo-burstFrom)/cycle*2))
 	peak := 0.0
 	for k := range strength {
-		at := l.start + burstFrom + float64(k)*cycle/2
-		v, start := a.record.between(at-cycle, at+cycle)
-		strength[k] = cmplx.Abs(phasor(v, start, a.record.SampleIntervalSeconds, hertz))
+		at := begin + float64(k)*cycle/2
+		v, first := w.between(at-cycle, at+cycle)
+		strength[k] = cmplx.Abs(phasor(v, first, w.dt, hertz))
 		peak = math.Max(peak, strength[k])
 	}
 	first, last := -1, -1
@@ -92,15 +123,13 @@ func (a *analysis) burstSpan(l line, hertz float64) (from, to float64, ok bool) 
 	if first < 0 || last-first < 4 {
 		return 0, 0, false
 	}
-	begin := l.start + burstFrom
 	return begin + float64(first)*cycle/2, begin + float64(last)*cycle/2, true
 }
 
 // cycles returns the amplitude of the sine in v near hertz, and how far its
 // frequency is from hertz. The phase is compared between the two halves, and the
 // amplitude taken at the frequency that follows.
-func (a *analysis) cycles(v []float64, start, hertz float64) (amplitude, drift float64) {
-	dt := a.record.SampleIntervalSeconds
+func cycles(v []float64, start, dt, hertz float64) (amplitude, drift float64) {
 	half := len(v) / 2
 	if half < 4 {
 		return math.NaN(), math.NaN()

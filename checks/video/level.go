@@ -107,7 +107,8 @@ func (a *analysis) pictureLevels() []pictureLevel {
 		j := i
 		blank := true
 		for j < len(a.flats) && a.flats[j].region == a.flats[i].region {
-			blank = blank && !a.flats[j].coloured && math.Abs(a.flats[j].relative) < near
+			f := a.flats[j]
+			blank = blank && !f.coloured && (math.Abs(f.relative) < near || f.relative < -a.depth/2)
 			j++
 		}
 		for _, f := range a.flats[i:j] {

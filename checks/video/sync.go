@@ -29,7 +29,6 @@ type slicer struct {
 	tips     []float64 // lowest of smooth in each window
 	perTip   int
 	depth    float64 // sync tip to blanking
-	spread   float64 // sd of the depth from pulse to pulse
 	inverted bool
 }
 
@@ -77,26 +76,30 @@ func (c slicer) tip(i int) float64 { return c.tips[min(i/c.perTip, len(c.tips)-1
 // height is how far block i lies above the local tip.
 func (c slicer) height(i int) float64 { return c.smooth[i] - c.tip(i) }
 
-// findDepth tries many slicing levels on a few lines at three places and keeps the
-// place where the most levels agree on line sync.
+// places are where in a record sync is looked for, as shares of its length: unevenly,
+// so that not all fall into field blanking.
+var places = []float64{0.41, 0.66, 0.17, 0, 1}
+
+// findDepth tries many slicing levels on a few lines, at one place after another
+// until nearly every line shows sync, and keeps the place where the most levels
+// agree.
 func (c *slicer) findDepth() bool {
 	const windows = 6
 	n := min(windows*c.perTip, len(c.smooth))
 	var best levelTrial
-	for place := range 3 {
-		from := place * (len(c.smooth) - n) / 2
-		t := c.tryLevels(from, from+n)
-		if t.score > best.score {
+	for _, share := range places {
+		from := int(share * float64(len(c.smooth)-n))
+		if t := c.tryLevels(from, from+n); t.score > best.score {
 			best = t
 		}
-		if n == len(c.smooth) {
+		if n == len(c.smooth) || best.score >= 2*windows-2 {
 			break
 		}
 	}
 	if best.score == 0 {
 		return false
 	}
-	c.depth, c.spread = c.porchHeight(best)
+	c.depth = c.porchHeight(best)
 	return c.depth > 0 && c.steep(best)
 }
 
@@ -192,9 +195,9 @@ func longestRun(scores []int, least int) (first, last int) {
 	return first, last
 }
 
-// porchHeight returns the median height of the back porch over the tip, with its
-// spread.
-func (c slicer) porchHeight(t levelTrial) (depth, spread float64) {
+// porchHeight returns the median height of the back porch over the tip; 0 if no
+// pulse has one.
+func (c slicer) porchHeight(t levelTrial) float64 {
 	heights := make([]float64, t.to-t.from)
 	for i := range heights {
 		heights[i] = c.height(t.from + i)
@@ -211,9 +214,9 @@ func (c slicer) porchHeight(t levelTrial) (depth, spread float64) {
 		}
 	}
 	if len(porches) == 0 {
-		return 0, 0
+		return 0
 	}
-	return median(porches), math.Sqrt(variance(porches))
+	return median(porches)
 }
 
 // steep tells sync from the bottoms of a smooth wave: its width hardly depends on
