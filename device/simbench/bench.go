@@ -39,6 +39,8 @@ func New(c Config) (*Bench, error) {
 	return b, nil
 }
 
+// instrument builds one instrument, wired but not plugged in. A meter counts mains
+// periods of the unit it is wired to first.
 func (b *Bench) instrument(c InstrumentConfig) *instrument {
 	in := &instrument{
 		config: c, now: b.now, port: newPort(c.Name, c.Port), chance: newChance(b.config.Seed, c.Name),
@@ -158,6 +160,7 @@ func (b *Bench) Ports() map[string]string {
 	return ports
 }
 
+// targets are the names that a fault can be turned on for.
 func (b *Bench) targets() []string {
 	var names []string
 	for _, in := range b.config.Instruments {

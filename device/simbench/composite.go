@@ -45,6 +45,8 @@ func (p *composite) rebuild() {
 	}
 }
 
+// fill adds to the frame what the stage and its surroundings do: gain, offset,
+// hum at the mains frequency, a steady tone, noise. A dead unit leaves noise.
 func (p *composite) fill(v []float64, start, step float64, chance *rand.Rand) {
 	c := p.config
 	reader := cursor{composite: p}

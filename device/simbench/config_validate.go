@@ -11,6 +11,7 @@ import (
 // mistakes collects what is wrong, each with the path of its key.
 type mistakes struct{ found []error }
 
+// add notes one mistake at the path of a key.
 func (m *mistakes) add(path, format string, args ...any) {
 	m.found = append(m.found, fmt.Errorf("%s: "+format, append([]any{path}, args...)...))
 }
@@ -22,6 +23,7 @@ func (m *mistakes) between(path string, v, low, high float64) {
 	}
 }
 
+// oneOf adds a mistake unless v is one of the allowed words.
 func (m *mistakes) oneOf(path, v string, allowed ...string) {
 	if !slices.Contains(allowed, v) {
 		m.add(path, "%q is none of %s", v, strings.Join(allowed, ", "))
@@ -69,6 +71,8 @@ func (c Config) Validate() error {
 	return errors.Join(m.found...)
 }
 
+// port checks a place: a path that is taken once, or a loopback address; nothing
+// of this bench is reachable from outside the machine.
 func (m *mistakes) port(path, port string, seen map[string]bool) {
 	free := strings.HasSuffix(port, ":0")
 	switch {
@@ -84,6 +88,7 @@ func (m *mistakes) port(path, port string, seen map[string]bool) {
 	seen[port] = true
 }
 
+// wiring checks that every channel is wired once, to a test point that exists.
 func (m *mistakes) wiring(path string, in InstrumentConfig, points map[string]map[string]bool) {
 	channels := map[int]bool{}
 	for i, w := range in.Wiring {
@@ -103,6 +108,8 @@ func (m *mistakes) wiring(path string, in InstrumentConfig, points map[string]ma
 	}
 }
 
+// faults checks what can be told before the bench runs; whether a fault exists is
+// told when its time comes.
 func (m *mistakes) faults(path string, faults []FaultConfig) {
 	for i, f := range faults {
 		at := fmt.Sprintf("%s.faults[%d]", path, i)

@@ -39,6 +39,7 @@ func (m *mistakes) unit(path string, u UnitConfig) map[string]bool {
 	return points
 }
 
+// reservoir keeps every divisor above 0 and the knee below the peak.
 func (m *mistakes) reservoir(path string, r ReservoirConfig) {
 	m.between(path+".peak_v", r.PeakV, 1, 1000)
 	m.between(path+".capacitance_f", r.CapacitanceF, 1e-6, 1)
@@ -52,6 +53,7 @@ func (m *mistakes) reservoir(path string, r ReservoirConfig) {
 	}
 }
 
+// composite is also asked before a fault changes a running output.
 func (m *mistakes) composite(path string, c CompositeConfig) {
 	m.oneOf(path+".system", c.System, "625/50", "525/60")
 	if lines := []int{625, 525, 312, 313, 262, 263}; !slices.Contains(lines, c.Lines) {
@@ -68,6 +70,8 @@ func (m *mistakes) composite(path string, c CompositeConfig) {
 	m.output(path, c.OutputConfig)
 }
 
+// output keeps to stages whose step response the table can hold: slower ones
+// would not settle within it.
 func (m *mistakes) output(path string, o OutputConfig) {
 	m.between(path+".gain", o.Gain, 0, 10)
 	m.between(path+".offset_v", o.OffsetV, -20, 20)

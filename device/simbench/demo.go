@@ -34,6 +34,8 @@ func demoPort(dir, name string) string {
 	return "127.0.0.1:0"
 }
 
+// demoUnit is a healthy unit without video. Its reservoir falls with a time
+// constant of about 41 s once the rail has let go.
 func demoUnit(asset, console string, mainsHz float64) UnitConfig {
 	return UnitConfig{
 		Asset: asset, Console: console, MainsHz: mainsHz,
@@ -57,6 +59,7 @@ func demoTone(name string, level float64) ToneConfig {
 	}
 }
 
+// demoComposite is a healthy output: 1 % low, 12 mV of offset, 1.2 % overshoot.
 func demoComposite(system string, lines int) *CompositeConfig {
 	return &CompositeConfig{
 		Name: "composite", System: system, Lines: lines, VerticalPulses: "serrated", Picture: "bars-75",

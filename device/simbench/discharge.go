@@ -13,6 +13,8 @@ type dielectric struct {
 	branchOhm         float64
 }
 
+// newDielectric splits a capacitor into its plates and its slow branch, whose
+// own time constant is AbsorptionS.
 func newDielectric(c ReservoirConfig) dielectric {
 	d := dielectric{plates: c.CapacitanceF}
 	if c.AbsorptionRatio > 0 {

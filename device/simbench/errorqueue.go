@@ -11,6 +11,8 @@ type scpiError struct {
 	detail string
 }
 
+// Error is the answer to SYSTem:ERRor?: code and text, the detail after a
+// semicolon, 255 characters at most (SCPI-1999 volume 2, 21.8.1).
 func (e *scpiError) Error() string {
 	text := errorTexts[e.code]
 	if text == "" {
@@ -24,6 +26,7 @@ func (e *scpiError) Error() string {
 	return fmt.Sprintf(`%d,"%s"`, e.code, text)
 }
 
+// failure is an error of the queue with what it was about.
 func failure(code int, detail string) error { return &scpiError{code: code, detail: quoted(detail)} }
 
 // quoted keeps a detail within the quotes of an answer and within one line.

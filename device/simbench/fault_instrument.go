@@ -154,13 +154,10 @@ func (f *faults) setOverflow(args []string, now float64) error {
 	if n := len(args); n > 0 && (args[n-1] == "plus" || args[n-1] == "minus" || args[n-1] == "nan") {
 		kind, args = args[n-1], args[:n-1]
 	}
-	if err := f.lasting("overflow", args, now); err != nil {
-		return err
-	}
 	f.mu.Lock()
-	defer f.mu.Unlock()
 	f.number = kind
-	return nil
+	f.mu.Unlock()
+	return f.lasting("overflow", args, now)
 }
 
 // queue puts an entry aside for the error queue.
@@ -178,6 +175,8 @@ func (f *faults) queue(args []string) error {
 	return nil
 }
 
+// takeQueued hands over the entries that were put aside, to the goroutine that
+// owns the error queue.
 func (f *faults) takeQueued() []*scpiError {
 	f.mu.Lock()
 	defer f.mu.Unlock()
@@ -186,6 +185,7 @@ func (f *faults) takeQueued() []*scpiError {
 	return q
 }
 
+// powerCycle arms the loss of power for the next answer.
 func (f *faults) powerCycle(args []string) error {
 	dead := 1.0
 	if len(args) > 0 {
@@ -194,10 +194,10 @@ func (f *faults) powerCycle(args []string) error {
 			return err
 		}
 	}
-	f.set("power-cycle", extent{answers: 1})
 	f.mu.Lock()
-	defer f.mu.Unlock()
 	f.dead = dead
+	f.mu.Unlock()
+	f.set("power-cycle", extent{answers: 1})
 	return nil
 }
 

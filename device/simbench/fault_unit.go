@@ -56,6 +56,7 @@ func (u *unit) clear() {
 	}
 }
 
+// switchPower refuses what would change nothing, so that a script's mistake shows.
 func (u *unit) switchPower(args []string, now float64) error {
 	state := strings.Join(args, " ")
 	switch {
@@ -93,6 +94,7 @@ func (u *unit) clip(args []string, now float64) error {
 	return nil
 }
 
+// fault adds a change that begins now; changes add up.
 func (r *rail) fault(name string, args []string, now float64) error {
 	v, err := numbers(args, 1)
 	if err != nil {
@@ -115,6 +117,8 @@ func (r *rail) fault(name string, args []string, now float64) error {
 	return nil
 }
 
+// fault changes the tone for what follows and, since a tone has no memory, for a
+// record that is still being taken.
 func (a *tone) fault(name string, args []string) error {
 	v, err := numbers(args, 1)
 	if err != nil {

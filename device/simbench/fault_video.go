@@ -21,6 +21,7 @@ func (p *composite) fault(name string, args []string) error {
 	return nil
 }
 
+// change applies one fault to a copy that is validated before it is used.
 func (c *CompositeConfig) change(name string, args []string) error {
 	switch name {
 	case "picture":

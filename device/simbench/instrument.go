@@ -63,6 +63,8 @@ func (in *instrument) serve(ctx context.Context, conn io.ReadWriter, incoming <-
 	}
 }
 
+// next is the message that interrupted the last query, or else the next to come;
+// false when there will be none.
 func (in *instrument) next(ctx context.Context) (message, bool) {
 	if m := in.waiting; m != nil {
 		in.waiting = nil
@@ -166,6 +168,7 @@ func (c *call) wait(d time.Duration, interruptible bool) error {
 	}
 }
 
+// reply sets the answer; it returns nil so that a command can end with it.
 func (c *call) reply(format string, args ...any) error {
 	c.answer = fmt.Appendf(nil, format, args...)
 	return nil

@@ -81,6 +81,7 @@ func (l *ptyLink) name() error {
 	return nil
 }
 
+// accept gives the master once: a terminal does not tell when readers come and go.
 func (l *ptyLink) accept(ctx context.Context) (connection, error) {
 	if l.taken {
 		<-ctx.Done()
@@ -104,6 +105,8 @@ func (l *ptyLink) close() error {
 	return l.closeErr
 }
 
+// closeFiles closes both ends; whoever had the port open reads an error from then
+// on.
 func (l *ptyLink) closeFiles() error {
 	err := l.master.Close()
 	if errors.Is(err, os.ErrClosed) {

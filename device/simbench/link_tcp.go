@@ -19,6 +19,7 @@ func listen(where string) (link, error) {
 	return &tcpLink{listener: l}, nil
 }
 
+// accept ends when the listener is closed, which port does at the end of ctx.
 func (l *tcpLink) accept(context.Context) (connection, error) {
 	c, err := l.listener.Accept()
 	if err != nil {

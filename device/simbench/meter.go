@@ -49,6 +49,7 @@ func lowestChannel(wiring []WireConfig) int {
 	return lowest
 }
 
+// reset leaves the scanner alone: what is wired stays wired.
 func (m *meter) reset() {
 	m.integration = time.Duration(m.own.IntegrationS * float64(time.Second))
 	m.function, m.rangeValue, m.fresh = dcVolts, 0, false
@@ -82,6 +83,8 @@ func (m *meter) commands(l *commands) {
 	})
 }
 
+// configure takes an optional range and resolution; the resolution is accepted
+// and follows from the range. Any reading from before is stale.
 func (m *meter) configure(c *call, f function) error {
 	if err := c.want(0, 2); err != nil {
 		return err
@@ -98,6 +101,7 @@ func (m *meter) configure(c *call, f function) error {
 	return nil
 }
 
+// unitOf is the suffix that a function's range may carry.
 func unitOf(f function) string {
 	return map[function]string{dcVolts: "V", acVolts: "V", dcAmperes: "A", ohms: "OHM", hertz: "HZ"}[f]
 }
@@ -127,6 +131,8 @@ func (m *meter) fetch(c *call) error {
 	return c.reply("%s", m.display(m.reading))
 }
 
+// close connects one channel and lets go of the one before. A reading of another
+// channel must not be fetched any more.
 func (m *meter) close(c *call) error {
 	if err := c.want(1, 1); err != nil {
 		return err
@@ -148,6 +154,7 @@ func (m *meter) close(c *call) error {
 	return nil
 }
 
+// closed answers 1 or 0 for each channel asked about.
 func (m *meter) closed(c *call) error {
 	if err := c.want(1, 1); err != nil {
 		return err
@@ -170,6 +177,7 @@ func (m *meter) closed(c *call) error {
 	return c.reply("%s", text)
 }
 
+// setCycles sets the integration in mains periods.
 func (m *meter) setCycles(c *call) error {
 	if err := c.want(1, 1); err != nil {
 		return err

@@ -58,6 +58,7 @@ type stage struct {
 	omega, damping  float64 // rad/s, 0: no ringing
 }
 
+// newStage is at rest at 0.
 func newStage(c OutputConfig) *stage {
 	return &stage{poleRate: 2 * math.Pi * c.BandwidthHz, omega: 2 * math.Pi * c.RingHz, damping: damping(c.RingRatio)}
 }
@@ -84,6 +85,8 @@ func (s *stage) next(x float64) float64 {
 	return s.place
 }
 
+// advance steps both sections by dt. The second-order one moves half a step, is
+// accelerated there, and moves the other half (leapfrog), which keeps its energy.
 func (s *stage) advance(in, dt float64) {
 	if s.poleRate > 0 {
 		s.pole = in + (s.pole-in)*math.Exp(-s.poleRate*dt)
@@ -99,6 +102,7 @@ func (s *stage) advance(in, dt float64) {
 	s.place = half + s.velocity*dt/2
 }
 
+// settled tells whether the step is done to a millionth.
 func (s *stage) settled() bool {
 	const small = 1e-6
 	still := s.omega == 0 || math.Abs(s.velocity) < small*s.omega

@@ -85,6 +85,7 @@ func (p *port) address() string {
 	return p.link.address()
 }
 
+// mayBe tells what is wrong with a place to come back under.
 func (p *port) mayBe(where string) error {
 	var m mistakes
 	m.port("port", where, map[string]bool{})

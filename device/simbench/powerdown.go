@@ -24,6 +24,7 @@ type reservoir struct {
 	phases  []supplyPhase
 }
 
+// newReservoir has been on the mains for as long as anybody can ask.
 func newReservoir(c ReservoirConfig, mainsHz float64) *reservoir {
 	r := &reservoir{config: c, mainsHz: mainsHz}
 	r.reshape()
@@ -37,6 +38,7 @@ func (r *reservoir) reshape() {
 	r.average = r.shape.mean()
 }
 
+// phase is the one that stands at t: records look back a little.
 func (r *reservoir) phase(t float64) supplyPhase {
 	i := len(r.phases) - 1
 	for i > 0 && r.phases[i].from > t {
@@ -54,6 +56,8 @@ func (r *reservoir) at(t float64) float64 {
 	return r.charge(p, t).plates
 }
 
+// charge is what the capacitor holds in a phase; on the mains the absorbing branch
+// has long followed.
 func (r *reservoir) charge(p supplyPhase, t float64) charge {
 	if p.mains {
 		v := r.shape.at(t)
@@ -113,6 +117,7 @@ func (r *reservoir) clip(t, ohm, seconds float64) bool {
 	return true
 }
 
+// powerOn is back on the sine at once: the inrush is shorter than any reading.
 func (r *reservoir) powerOn(t float64) {
 	r.cut(t)
 	r.phases = append(r.phases, supplyPhase{from: t, mains: true})

@@ -44,6 +44,8 @@ func (r *rail) fill(v []float64, start, step float64, chance *rand.Rand) {
 	}
 }
 
+// at is one sample: the regulated level with its changes, what gets through of the
+// input's ripple, the drop-out as a ceiling, noise on top.
 func (r *rail) at(t, rejection float64, chance *rand.Rand) float64 {
 	out := r.config.NominalV - r.config.SourceOhm*r.config.LoadA + r.config.DriftVPerS*t
 	noise := r.config.NoiseRMSV
@@ -84,6 +86,7 @@ func (s store) fill(v []float64, start, step float64, _ *rand.Rand) {
 	}
 }
 
+// amperes is the load while it is regulated; a dead unit's is not known.
 func (s store) amperes(t float64) float64 {
 	if s.powered(t) {
 		return s.config.LoadA

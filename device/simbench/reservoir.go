@@ -42,6 +42,7 @@ func newMainsShape(c ReservoirConfig, mainsHz float64) mainsShape {
 	return s
 }
 
+// line is the constant-current fall after the capacitor has left the sine.
 func (s mainsShape) line(t float64) float64 {
 	return max(0, s.peak*math.Cos(s.omega*s.leave)-s.fall*(t-s.leave))
 }

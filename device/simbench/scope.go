@@ -103,6 +103,7 @@ func (s *scope) setting(l *commands, header, unit string, low, normal, high floa
 	})
 }
 
+// channelCommands adds the inputs' settings.
 func (s *scope) channelCommands(l *commands) {
 	field := func(pick func(*scopeChannel) *float64) func(*call) (*float64, error) {
 		return func(c *call) (*float64, error) {
@@ -142,6 +143,7 @@ func (s *scope) channelCommands(l *commands) {
 	})
 }
 
+// sweepCommands adds the time axis. A change holds for the next record.
 func (s *scope) sweepCommands(l *commands) {
 	s.setting(l, "SWEep:TIME", "S", 1e-6, 100e-6, 10, func(*call) (*float64, error) { return &s.time, nil })
 	s.setting(l, "SWEep:POSition", "", 0, 0.1, 1, func(*call) (*float64, error) { return &s.position, nil })

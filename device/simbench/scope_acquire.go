@@ -35,6 +35,7 @@ type record struct {
 	bits     int
 }
 
+// triggerCommands adds the trigger and what starts and stops records.
 func (s *scope) triggerCommands(l *commands) {
 	s.setting(l, "TRIGger:LEVel", "V", -100, 0, 100, func(*call) (*float64, error) { return &s.trigger.level, nil })
 	s.choice(l, "TRIGger:SLOPe", []string{"POSitive", "NEGative"}, func(n int) { s.trigger.fall = n == 1 },

@@ -59,6 +59,7 @@ func (s *scope) measure(c *call, of func([]float64, float64) float64) error {
 	return c.reply("%+.4E", v)
 }
 
+// volts is what the scope itself computes with: its codes, not its input.
 func (r *record) volts() []float64 {
 	v := make([]float64, len(r.codes))
 	for i, code := range r.codes {
@@ -67,6 +68,7 @@ func (r *record) volts() []float64 {
 	return v
 }
 
+// deviation is the rms of what is left without the mean.
 func deviation(v []float64) float64 {
 	middle, sum := mean(v), 0.0
 	for _, x := range v {

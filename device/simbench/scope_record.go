@@ -22,6 +22,7 @@ const (
 	formatASCII
 )
 
+// recordCommands adds what a record is and how it is sent.
 func (s *scope) recordCommands(l *commands) {
 	l.add("RECord:SOURce", func(c *call) error { return s.source(c, &s.output.source, false) })
 	l.add("RECord:SOURce?", func(c *call) error { return c.reply("CHAN%d", s.output.source) })
@@ -45,13 +46,12 @@ func (s *scope) recordCommands(l *commands) {
 // current is the record of the chosen source: the one a single acquisition has
 // left, or a new one while the scope runs.
 func (s *scope) current(c *call) (*record, error) {
-	if err := s.complete(c); err != nil {
-		return nil, err
+	take := s.complete
+	if s.state == stateRun {
+		take = s.freeRun
 	}
-	if s.state == stateRun && len(s.records) == 0 {
-		if err := s.freeRun(c); err != nil {
-			return nil, err
-		}
+	if err := take(c); err != nil {
+		return nil, err
 	}
 	r := s.records[s.output.source]
 	if r == nil {
@@ -98,6 +98,8 @@ type scaling struct {
 	yReference          int
 }
 
+// scaling speaks of the record at hand, whose settings may have been changed
+// since; without a record, of the settings.
 func (s *scope) scaling() scaling {
 	ch := s.channels[s.output.source]
 	full := ch.scale * divisions
@@ -154,6 +156,8 @@ func (f recordFormat) sign8() byte {
 	return 0
 }
 
+// word appends one 16-bit code: NORMal is most significant byte first (SCPI-1999,
+// FORMat:BORDer).
 func (f recordFormat) word(to []byte, code uint16) []byte {
 	if f.signed {
 		code ^= 0x8000

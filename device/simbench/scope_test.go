@@ -151,6 +151,20 @@ func (p *peer) bytes(query string) sampled {
 	return p.volts(codes)
 }
 
+func TestScopeRunsOnOrHolds(t *testing.T) {
+	p := armed(t, fast(t), "")
+	if !slices.Equal(p.block("REC:DATA?"), p.block("REC:DATA?")) {
+		t.Error("a single record changed between two questions")
+	}
+	p.send("RUN")
+	if slices.Equal(p.block("REC:DATA?"), p.block("REC:DATA?")) {
+		t.Error("a running scope answered the same noise twice")
+	}
+	if got := p.ask("ACQ:STAT?"); got != "RUN" {
+		t.Errorf("it stands at %s", got)
+	}
+}
+
 func TestScopeNormalSweepWaits(t *testing.T) {
 	p := armed(t, fast(t), "")
 	p.send("TRIG:LEV 90;SWE NORM;:SING")

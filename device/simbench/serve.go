@@ -60,6 +60,7 @@ func (b *Bench) controlUntil(ctx context.Context, stdin io.Reader, stdout io.Wri
 	}
 }
 
+// announce writes the one line that a parent waits for.
 func announce(w io.Writer, ports map[string]string) error {
 	line, err := json.Marshal(map[string]any{"ports": ports})
 	if err != nil {

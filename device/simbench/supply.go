@@ -16,6 +16,7 @@ func newSupply(in *instrument, feeds *unit) *supply {
 	return &supply{instrument: in, own: own, feeds: feeds, volts: own.SetV, amps: own.SetA, on: own.OutputOn}
 }
 
+// reset turns the output off, and with it the unit that it feeds.
 func (s *supply) reset() {
 	s.volts, s.amps = 0, s.own.MaxA
 	s.switchOutput(false)
@@ -57,6 +58,7 @@ func (s *supply) commands(l *commands) {
 	l.add("MEASure[:SCALar]:POWer[:DC]?", func(c *call) error { return s.measured(c, 1, 1) })
 }
 
+// set takes a level from 0 to what the supply can give.
 func (s *supply) set(c *call, to *float64, unit string, high float64) error {
 	if err := c.want(1, 1); err != nil {
 		return err

@@ -24,6 +24,7 @@ type unit struct {
 	freshComposite CompositeConfig
 }
 
+// newUnit builds a unit that has been powered for long.
 func newUnit(c UnitConfig, seed uint64) *unit {
 	u := &unit{
 		config: c, chance: newChance(seed, c.Asset), points: map[string]point{},
@@ -82,6 +83,7 @@ func (w *wire) fill(v []float64, start, step float64) {
 
 func (w *wire) celsius() bool { return w != nil && w.unit.points[w.name].celsius() }
 
+// amperes is the current through the point, NaN for an open input.
 func (w *wire) amperes(t float64) float64 {
 	if w == nil {
 		return math.NaN()

@@ -88,6 +88,7 @@ func (f *frame) append(segments []segment, at float64) {
 	}
 }
 
+// index computes steps, average and where each half line begins.
 func (f *frame) index(halves int) {
 	n := len(f.segments)
 	f.step = make([]float64, n)
@@ -103,6 +104,7 @@ func (f *frame) index(halves int) {
 	}
 }
 
+// end is where segment i stops, the frame's end for the last.
 func (f *frame) end(i int) float64 {
 	if i+1 < len(f.segments) {
 		return f.segments[i+1].start

@@ -21,6 +21,7 @@ type lineMaker struct {
 	pictures []segment
 }
 
+// newLineMaker scales the picture between black (with its set-up) and white.
 func newLineMaker(c CompositeConfig) *lineMaker {
 	m := &lineMaker{videoSystem: c.system(), config: c}
 	m.scale = m.white - m.setup

@@ -34,6 +34,7 @@ func (c CompositeConfig) picture(active float64) []patch {
 	}
 }
 
+// greys divides the line evenly.
 func greys(active float64, levels ...float64) []patch {
 	patches := make([]patch, 0, len(levels))
 	for _, y := range levels {

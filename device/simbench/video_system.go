@@ -21,6 +21,8 @@ type videoSystem struct {
 	alternating         bool // the second colour-difference signal changes sign every line
 }
 
+// system625 has system B/G timings but the front porch of 1.55 us that makes line
+// blanking 12.05 us (within BT.470-6's 1.5 +/- 0.3 us).
 func system625() videoSystem {
 	return videoSystem{
 		line: 64e-6, tip: -0.300, white: 0.700, burst: 0.300,
@@ -31,6 +33,7 @@ func system625() videoSystem {
 	}
 }
 
+// system525 has 140 IRE for 1 V, and 7.5 IRE of set-up.
 func system525() videoSystem {
 	const ire = 1.0 / 140
 	return videoSystem{
