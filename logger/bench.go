@@ -40,6 +40,7 @@ type Bench struct {
 	soaks    []*liveSoak
 	finished []FinishedSoak
 	told     map[string]*lately
+	taps     []*tap
 }
 
 // Options are what a Bench is given besides its settings.

@@ -81,6 +81,7 @@ func (b *Bench) changed(soak *liveSoak, changes []checks.Change) {
 		case checks.CheckRefused:
 			b.options.Log.Error("a check cannot be decided", "unit", soak.unit, "check", change.Check, "why", change.Text)
 		default:
+			soak.recordsOf(change.Check.TestPoint).changed = true
 			b.options.Log.Info("state", "unit", soak.unit, "check", change.Check, "from", change.From, "to", change.To)
 		}
 	}

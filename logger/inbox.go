@@ -78,6 +78,7 @@ func (b *Bench) take(d delivery) {
 
 // takeReading tags a reading for every check that it serves.
 func (b *Bench) takeReading(d delivery) {
+	b.hear(d)
 	for _, route := range b.routes.Load().of(d.instrument, d.channel, d.reading.Measure) {
 		r := d.reading
 		r.StandardUncertainty = checks.FromAccuracy(route.accuracy, r.Value, r.Digits.Resolution())

@@ -82,15 +82,15 @@ func (b *Bench) makeRoutes(soaks []*liveSoak) *routes {
 func (m *routes) add(r *route, c Connection, commands *device.CommandSet) {
 	for _, check := range r.point.Checks {
 		want := device.Want{Channel: c.Channel, Measure: check.Measure, Every: check.Every}
-		switch ask, asked := commands.AskFor(check.Measure); {
-		case commands.Listen != nil:
+		switch how, ask := commandedBy(commands, r.point, check.Measure); how {
+		case byListening:
 			r.asked = append(r.asked, check.Measure)
 			r.accuracy = commands.Listen.Accuracy
 			continue // it talks by itself
-		case asked:
+		case byAsking:
 			r.asked = append(r.asked, check.Measure)
 			r.accuracy = ask.Accuracy
-		case commands.Capture != nil:
+		case byCapture:
 			r.captured = append(r.captured, check.Measure)
 			want.Measure = ""
 		default:
@@ -100,6 +100,42 @@ func (m *routes) add(r *route, c Connection, commands *device.CommandSet) {
 	}
 	at := input{c.Instrument, c.Channel}
 	m.byInput[at] = append(m.byInput[at], r)
+}
+
+// manner is how an instrument comes to give a measure.
+type manner int
+
+const (
+	byNothing manner = iota
+	byListening
+	byAsking
+	byCapture
+)
+
+// commandedBy tells how an instrument gives a measure of a test point, and with
+// which question if it is asked. Where a check of the point needs a record, all
+// that a record can give is taken from the same one, so that figures which belong
+// together are of one moment.
+func commandedBy(commands *device.CommandSet, point checks.TestPoint, m device.Measure) (manner, device.Ask) {
+	ask, asked := commands.AskFor(m)
+	switch {
+	case commands.Listen != nil:
+		return byListening, ask
+	case commands.Capture != nil && m.OfCapture() && (!asked || needsRecord(commands, point)):
+		return byCapture, ask
+	case asked:
+		return byAsking, ask
+	default:
+		return byNothing, ask
+	}
+}
+
+// needsRecord tells whether a check of the point can only come from a record.
+func needsRecord(commands *device.CommandSet, point checks.TestPoint) bool {
+	return slices.ContainsFunc(point.Checks, func(c checks.Check) bool {
+		_, asked := commands.AskFor(c.Measure)
+		return !asked && c.Measure.OfCapture()
+	})
 }
 
 // merge adds a want; one of the same figure is read as often as the more

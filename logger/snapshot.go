@@ -2,6 +2,7 @@ package logger
 
 import (
 	"context"
+	"maps"
 	"math"
 	"time"
 
@@ -36,6 +37,9 @@ type SoakStatus struct {
 	// SoFar is the verdict if nothing more than what has been happened.
 	SoFar  checks.Outcome
 	Checks []CheckStatus
+	// Findings are those of the latest record of each test point that records are
+	// taken of.
+	Findings map[checks.TestPointName][]checks.Finding
 }
 
 // CheckStatus is how one check of a soak stands, and which instrument serves it.
@@ -66,7 +70,7 @@ func (b *Bench) Snapshot(ctx context.Context) (Snapshot, error) {
 // status is how a soak stands now.
 func (s *liveSoak) status(now time.Time) SoakStatus {
 	status := SoakStatus{ID: s.id, Unit: s.unit, Console: s.sheet.Console, Place: s.place.Name, Sheet: s.sheet.Name,
-		Begin: s.begin, End: s.judgement.PlannedEnd(), Progress: s.judgement.Progress(now), Evidence: s.judgement.Evidence(now)}
+		Begin: s.begin, End: s.judgement.PlannedEnd(), Progress: s.judgement.Progress(now), Evidence: s.judgement.Evidence(now), Findings: maps.Clone(s.findings)}
 	verdict := s.judgement.End(now)
 	status.SoFar = soFar(verdict)
 	for i, standing := range s.judgement.Standings() {

@@ -21,6 +21,16 @@ type liveSoak struct {
 	sheet     checks.Sheet
 	begin     time.Time
 	judgement *checks.Judgement
+	// findings are those of the latest record of each test point, records what is
+	// kept of them.
+	findings map[checks.TestPointName][]checks.Finding
+	records  map[checks.TestPointName]*recordKeeping
+}
+
+// newLiveSoak returns a soak that has seen nothing yet.
+func newLiveSoak(kept book.Soak, place Place, sheet checks.Sheet, judgement *checks.Judgement) *liveSoak {
+	return &liveSoak{id: kept.ID, unit: kept.Unit, place: place, sheet: sheet, begin: kept.Begin, judgement: judgement,
+		findings: map[checks.TestPointName][]checks.Finding{}, records: map[checks.TestPointName]*recordKeeping{}}
 }
 
 // FinishedSoak is a soak with its verdict.
@@ -74,8 +84,7 @@ func (b *Bench) BeginSoak(ctx context.Context, request SoakRequest) (book.Soak, 
 	if record.ID, err = b.options.Book.BeginSoak(ctx, record); err != nil {
 		return book.Soak{}, err
 	}
-	soak := &liveSoak{id: record.ID, unit: unit.ID, place: place, sheet: sheet, begin: record.Begin,
-		judgement: checks.NewJudgement(sheet, unit.ID, record.Begin, record.Planned)}
+	soak := newLiveSoak(record, place, sheet, checks.NewJudgement(sheet, unit.ID, record.Begin, record.Planned))
 	return record, b.ask(context.WithoutCancel(ctx), func() { b.start(soak) })
 }
 
@@ -167,6 +176,7 @@ func (b *Bench) EndSoak(ctx context.Context, unit checks.UnitID, reason string) 
 func (b *Bench) endSoak(ctx context.Context, soak *liveSoak, state book.SoakState, end time.Time, reason string) {
 	b.soaks = slices.DeleteFunc(b.soaks, func(s *liveSoak) bool { return s == soak })
 	b.reroute()
+	b.keepLastRecords(soak)
 	b.Counters.leave(soak.unit)
 	b.finishing.Go(func() {
 		finished, err := b.finish(context.WithoutCancel(ctx), soak, state, end, reason)
@@ -271,6 +281,5 @@ func (b *Bench) revive(ctx context.Context, kept book.Soak) (*liveSoak, error) {
 	if err := failed(); err != nil {
 		return nil, err
 	}
-	return &liveSoak{id: kept.ID, unit: kept.Unit, place: b.settings.Places[at], sheet: sheet,
-		begin: kept.Begin, judgement: judgement}, nil
+	return newLiveSoak(kept, b.settings.Places[at], sheet, judgement), nil
 }

@@ -74,6 +74,16 @@ func (s *Server) Handler() http.Handler {
 	mux.HandleFunc("GET /api/v1/soaks", s.getSoaks)
 	mux.HandleFunc("POST /api/v1/soaks", s.beginSoak)
 	mux.HandleFunc("POST /api/v1/units/{unit}/soak/end", s.endSoak)
+	mux.HandleFunc("GET /api/v1/units/{unit}/round-plan", s.getRoundPlan)
+	mux.HandleFunc("GET /api/v1/units/{unit}/rounds", s.getRounds)
+	mux.HandleFunc("POST /api/v1/units/{unit}/rounds", s.beginRound)
+	mux.HandleFunc("GET /api/v1/units/{unit}/rounds/{label}", s.getRound)
+	mux.HandleFunc("POST /api/v1/units/{unit}/rounds/{label}/points/{point}", s.readPoint)
+	mux.HandleFunc("POST /api/v1/units/{unit}/rounds/{label}/end", s.endRound)
+	mux.HandleFunc("GET /api/v1/units/{unit}/comparison", s.getComparison)
+	mux.HandleFunc("POST /api/v1/units/{unit}/trials", s.beginTrial)
+	mux.HandleFunc("GET /api/v1/units/{unit}/trials/{trial}", s.getTrial)
+	mux.HandleFunc("POST /api/v1/units/{unit}/trials/{trial}/end", s.endTrial)
 	return guard(s.token, mux)
 }
 

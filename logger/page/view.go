@@ -55,6 +55,8 @@ type SoakView struct {
 	Checks        []CheckView    `json:"checks"`
 	// Worst is the place in Checks of the one that stands worst; -1 if there is none.
 	Worst int `json:"worst"`
+	// Findings are those of the latest scope record of each test point.
+	Findings map[string][]FindingView `json:"findings"`
 }
 
 // CheckView is how one check stands. Figures are in the unit named.
@@ -152,7 +154,10 @@ func instrumentView(s device.Status) InstrumentView {
 func soakView(s logger.SoakStatus) SoakView {
 	view := SoakView{Soak: int64(s.ID), Unit: string(s.Unit), Console: string(s.Console), Place: s.Place, Sheet: s.Sheet,
 		Begin: s.Begin, PlannedEnd: s.End, ProgressRatio: s.Progress, EvidenceRatio: number(s.Evidence), SoFar: s.SoFar,
-		Checks: []CheckView{}, Worst: -1}
+		Checks: []CheckView{}, Worst: -1, Findings: map[string][]FindingView{}}
+	for point, findings := range s.Findings {
+		view.Findings[string(point)] = ViewFindings(findings)
+	}
 	worst, any := s.Worst()
 	for i, check := range s.Checks {
 		if any && check.Check == worst.Check {

@@ -1,0 +1,261 @@
+package page
+
+import (
+	"errors"
+	"math"
+	"net/http"
+	"time"
+
+	"soakline/checks"
+	"soakline/logger"
+	"soakline/logger/book"
+)
+
+// RoundPlanView is what a round of a unit would read.
+type RoundPlanView struct {
+	Unit    string          `json:"unit"`
+	Console string          `json:"console"`
+	Place   string          `json:"place"`
+	Sheet   string          `json:"sheet"`
+	Steps   []RoundStepView `json:"steps"`
+}
+
+// RoundStepView is one test point of a round.
+type RoundStepView struct {
+	TestPoint   string `json:"test_point"`
+	About       string `json:"about,omitempty"`
+	Connect     string `json:"connect,omitempty"`
+	Caution     string `json:"caution,omitempty"`
+	Instrument  string `json:"instrument"`
+	Channel     string `json:"channel,omitempty"`
+	NeedsPerson bool   `json:"needs_person"`
+}
+
+// RoundRequest asks for a round to begin; Trial and Candidate belong together.
+type RoundRequest struct {
+	Label     string   `json:"label"`
+	Place     string   `json:"place,omitempty"`
+	Trial     int64    `json:"trial,omitempty"`
+	Candidate *float64 `json:"candidate,omitempty"`
+}
+
+// PointRequest asks for one test point of a round to be read.
+type PointRequest struct {
+	Place string `json:"place,omitempty"`
+}
+
+// RoundView is a round with its figures as they stand to its sheet.
+type RoundView struct {
+	Round     int64        `json:"round"`
+	Unit      string       `json:"unit"`
+	Console   string       `json:"console"`
+	Label     string       `json:"label"`
+	Sheet     string       `json:"sheet"`
+	Begin     time.Time    `json:"begin"`
+	End       *time.Time   `json:"end"`
+	Trial     int64        `json:"trial,omitempty"`
+	Candidate *float64     `json:"candidate,omitempty"`
+	Figures   []FigureView `json:"figures"`
+}
+
+// FigureView is one figure of a round, in the unit named. What was not measured is
+// null. Value is the reading and Figure what the limit applies to, each with one
+// standard uncertainty.
+type FigureView struct {
+	TestPoint  string       `json:"test_point"`
+	Measure    string       `json:"measure"`
+	Unit       string       `json:"unit"`
+	Instrument string       `json:"instrument,omitempty"`
+	At         *time.Time   `json:"at"`
+	Averaged   int          `json:"averaged"`
+	Value      *float64     `json:"value"`
+	U          *float64     `json:"u"`
+	Figure     *float64     `json:"figure"`
+	FigureU    *float64     `json:"figure_u"`
+	Asked      bool         `json:"asked"` // the sheet has a limit for it
+	Low        *float64     `json:"low"`
+	High       *float64     `json:"high"`
+	Nominal    *float64     `json:"nominal"`
+	State      checks.State `json:"state,omitempty"`
+	Text       string       `json:"text"`
+	Bracket    string       `json:"bracket,omitempty"`
+}
+
+// PointView is what a round found at one test point.
+type PointView struct {
+	TestPoint string        `json:"test_point"`
+	Figures   []FigureView  `json:"figures"`
+	Findings  []FindingView `json:"findings"`
+	Remarks   []string      `json:"remarks"`
+	Trouble   string        `json:"trouble,omitempty"`
+}
+
+// FindingView is something that was noticed, in words.
+type FindingView struct {
+	Code   checks.FindingCode `json:"code"`
+	State  checks.State       `json:"state"`
+	Text   string             `json:"text"`
+	Advice string             `json:"advice"`
+}
+
+func (s *Server) getRoundPlan(w http.ResponseWriter, r *http.Request) {
+	plan, err := s.bench.PlanRound(r.Context(), unitIn(r), r.URL.Query().Get("place"))
+	if err != nil {
+		fail(w, err)
+		return
+	}
+	answer(w, http.StatusOK, ViewRoundPlan(plan))
+}
+
+func (s *Server) beginRound(w http.ResponseWriter, r *http.Request) {
+	var request RoundRequest
+	if !read(w, r, &request) {
+		return
+	}
+	plan, err := s.bench.PlanRound(r.Context(), unitIn(r), request.Place)
+	if err != nil {
+		fail(w, err)
+		return
+	}
+	round, err := s.bench.BeginRound(r.Context(), plan, request.ToRound(plan.Unit.ID))
+	if err != nil {
+		fail(w, err)
+		return
+	}
+	answer(w, http.StatusCreated, ViewRound(plan.Sheet, round))
+}
+
+// ToRound is the request in the bench's own form.
+func (r RoundRequest) ToRound(unit checks.UnitID) logger.RoundRequest {
+	request := logger.RoundRequest{Unit: unit, Label: r.Label, Trial: book.TrialID(r.Trial), Candidate: math.NaN()}
+	if r.Candidate != nil {
+		request.Candidate = *r.Candidate
+	}
+	return request
+}
+
+// pointTimeout is how long reading one test point may take: every measure until it
+// has settled, or slow records over a slow line.
+const pointTimeout = 5 * time.Minute
+
+func (s *Server) readPoint(w http.ResponseWriter, r *http.Request) {
+	var request PointRequest
+	if !read(w, r, &request) {
+		return
+	}
+	// A connection that takes no deadline keeps its own, which is shorter.
+	deadline := http.NewResponseController(w).SetWriteDeadline(time.Now().Add(pointTimeout))
+	if deadline != nil && !errors.Is(deadline, http.ErrNotSupported) {
+		fail(w, deadline)
+		return
+	}
+	report, err := s.bench.ReadPoint(r.Context(), unitIn(r), r.PathValue("label"), request.Place, checks.TestPointName(r.PathValue("point")))
+	if err != nil {
+		fail(w, err)
+		return
+	}
+	answer(w, http.StatusOK, ViewPoint(report))
+}
+
+func (s *Server) endRound(w http.ResponseWriter, r *http.Request) {
+	if err := s.bench.EndRound(r.Context(), unitIn(r), r.PathValue("label")); err != nil {
+		fail(w, err)
+		return
+	}
+	s.getRound(w, r)
+}
+
+func (s *Server) getRounds(w http.ResponseWriter, r *http.Request) {
+	rounds, err := s.bench.Book().Rounds(r.Context(), unitIn(r))
+	if err != nil {
+		fail(w, err)
+		return
+	}
+	views := []RoundView{}
+	for _, round := range rounds {
+		sheet, err := s.bench.SheetOf(round.Sheet)
+		if err != nil {
+			fail(w, err)
+			return
+		}
+		views = append(views, ViewRound(sheet, round))
+	}
+	answer(w, http.StatusOK, views)
+}
+
+func (s *Server) getRound(w http.ResponseWriter, r *http.Request) {
+	round, err := s.bench.Book().Round(r.Context(), unitIn(r), r.PathValue("label"))
+	if err != nil {
+		fail(w, err)
+		return
+	}
+	sheet, err := s.bench.SheetOf(round.Sheet)
+	if err != nil {
+		fail(w, err)
+		return
+	}
+	answer(w, http.StatusOK, ViewRound(sheet, round))
+}
+
+func unitIn(r *http.Request) checks.UnitID { return checks.UnitID(r.PathValue("unit")) }
+
+// ViewRoundPlan puts a plan into the form of the API.
+func ViewRoundPlan(p logger.RoundPlan) RoundPlanView {
+	view := RoundPlanView{Unit: string(p.Unit.ID), Console: string(p.Unit.Console), Place: p.Place, Sheet: p.Sheet.Name, Steps: []RoundStepView{}}
+	for _, step := range p.Steps {
+		view.Steps = append(view.Steps, RoundStepView{TestPoint: string(step.Point.Name), About: step.Point.About, Connect: step.Point.Connect,
+			Caution: step.Point.Caution, Instrument: step.Instrument, Channel: step.Channel, NeedsPerson: step.NeedsPerson()})
+	}
+	return view
+}
+
+// ViewRound puts a round into the form of the API.
+func ViewRound(sheet checks.Sheet, r book.Round) RoundView {
+	view := RoundView{Round: int64(r.ID), Unit: string(r.Unit), Console: string(r.Console), Label: r.Label, Sheet: r.Sheet.Name,
+		Begin: r.Begin, End: moment(r.End), Trial: int64(r.Trial), Figures: []FigureView{}}
+	if r.Trial != 0 {
+		view.Candidate = number(r.Candidate)
+	}
+	for _, f := range logger.RoundFigures(sheet, r.Readings) {
+		view.Figures = append(view.Figures, viewFigure(f))
+	}
+	return view
+}
+
+// ViewPoint puts what was found at a test point into the form of the API.
+func ViewPoint(report logger.PointReport) PointView {
+	view := PointView{TestPoint: string(report.Step.Point.Name), Figures: []FigureView{}, Findings: ViewFindings(report.Findings), Remarks: []string{}}
+	view.Remarks = append(view.Remarks, report.Remarks...)
+	if report.Trouble != nil {
+		view.Trouble = report.Trouble.Error()
+	}
+	for _, f := range report.Figures {
+		view.Figures = append(view.Figures, viewFigure(f))
+	}
+	return view
+}
+
+// ViewFindings are the findings that no other explains.
+func ViewFindings(findings []checks.Finding) []FindingView {
+	views := []FindingView{}
+	for _, f := range checks.Shown(findings) {
+		views = append(views, FindingView{Code: f.Code, State: f.State, Text: f.Text, Advice: f.Advice})
+	}
+	return views
+}
+
+func viewFigure(f logger.RoundFigure) FigureView {
+	view := FigureView{TestPoint: string(f.Check.TestPoint), Measure: string(f.Check.Measure), Unit: f.Check.Measure.Unit().Symbol,
+		Figure: number(f.Figure), FigureU: number(f.U), Asked: f.Asked, State: f.State, Text: f.Text()}
+	if f.Reading != nil {
+		view.Instrument, view.At, view.Averaged = f.Reading.Instrument, moment(f.Reading.At), f.Reading.Averaged
+		view.Value, view.U = number(f.Reading.Value), number(f.Reading.StandardUncertainty)
+	}
+	if f.Asked {
+		view.Low, view.High, view.Nominal = number(f.Limit.Low), number(f.Limit.High), number(f.Limit.Nominal)
+	}
+	if f.Asked && f.State != "" {
+		view.Bracket = f.Bracket().Text()
+	}
+	return view
+}
