@@ -73,49 +73,78 @@ func (a *analysis) measure() {
 	a.measureHum()
 }
 
-// findLines finds line sync; ok is false if there is none, or only upside down.
+// findLines finds line sync; ok is false if there is none, or only upside down. A
+// picture that is upside down may look like sync on some lines: where sync is missing
+// from many, the record is turned over to see whether that shows more of it.
 func (a *analysis) findLines() (ok bool) {
 	if a.scan.high <= a.scan.low {
 		return false
 	}
-	c, ok := newSlicer(a.scan, false)
-	if ok {
-		ok = a.takeLines(c)
-	}
-	if ok {
+	upright := a.cutLines(false)
+	if upright.share() >= 0.9 {
+		a.takeLines(upright)
 		return true
 	}
-	if c, upsideDown := newSlicer(a.scan, true); upsideDown && a.takeLines(c) {
+	if over := a.cutLines(true); over.share() > 1.1*upright.share() && over.share() > leastShare {
+		a.takeLines(over)
 		a.find(codeInverted, outside)
 		a.findSystem()
-		a.result.BlankingVolts = notMeasured()
-	}
-	return false
-}
-
-// takeLines takes the lines that c cuts, if they are most of what the record has
-// room for.
-func (a *analysis) takeLines(c slicer) bool {
-	all := c.pulses()
-	pulses, period := linePulses(all)
-	room := a.record.seconds() / (64 * microsecond)
-	if len(pulses) == 0 || float64(len(pulses)) < 0.6*math.Floor(room) {
 		return false
 	}
-	a.depth, a.period = c.depth, period
-	a.lines = make([]line, len(pulses))
-	for i, p := range pulses {
-		if c.inverted {
+	if upright.share() < leastShare {
+		return false
+	}
+	a.takeLines(upright)
+	return true
+}
+
+// leastShare is the least share of the lines that a record has room for on which sync
+// must be found; field blanking hides up to a tenth of them from records of a field.
+const leastShare = 0.6
+
+// cutting is what a slicer finds in the whole record.
+type cutting struct {
+	slicer slicer
+	all    []stretch
+	lines  []stretch
+	period float64
+	room   float64 // lines that fit into the record
+}
+
+// share of the lines that fit into the record on which sync was found.
+func (c cutting) share() float64 {
+	if len(c.lines) == 0 {
+		return 0
+	}
+	return float64(len(c.lines)) / math.Max(1, math.Floor(c.room))
+}
+
+func (a *analysis) cutLines(inverted bool) cutting {
+	c := cutting{room: a.record.seconds() / (64 * microsecond)}
+	var ok bool
+	if c.slicer, ok = newSlicer(a.scan, inverted); ok {
+		c.all = c.slicer.pulses()
+		c.lines, c.period = linePulses(c.all)
+	}
+	return c
+}
+
+// takeLines takes the lines that were cut and measures their timing.
+func (a *analysis) takeLines(c cutting) {
+	a.depth, a.period = c.slicer.depth, c.period
+	a.lines = make([]line, len(c.lines))
+	for i, p := range c.lines {
+		if c.slicer.inverted {
 			a.lines[i] = line{start: p.start, syncEnd: p.end, tip: math.NaN(), porch: math.NaN()}
 			continue
 		}
 		a.lines[i] = a.refine(p)
 	}
 	a.result.LinesFound = len(a.lines)
-	a.result.LinePeriodSeconds = linePeriod(a.lines, period, a.record.SampleIntervalSeconds)
+	a.result.LinePeriodSeconds = linePeriod(a.lines, c.period, a.record.SampleIntervalSeconds)
 	if a.result.LinePeriodSeconds.OK() {
 		a.period = a.result.LinePeriodSeconds.Value
-		a.result.LinesPerField = fieldLines(all, a.period)
+		a.result.LinesPerField = fieldLines(c.all, a.period)
 	}
 	a.result.LineStartSeconds = make([]float64, len(a.lines))
 	var widths []float64
@@ -126,7 +155,6 @@ func (a *analysis) takeLines(c slicer) bool {
 		}
 	}
 	a.result.SyncWidthSeconds = meanOf(widths, a.record.SampleIntervalSeconds/math.Sqrt(12))
-	return true
 }
 
 // findSystem settles which system it is, and with it where lines end.
@@ -150,7 +178,7 @@ func (a *analysis) findSystem() {
 	}
 }
 
-// meanOf is the median-filtered mean of v with the uncertainty of the mean, at
+// meanOf is the mean of v with the uncertainty of the mean, at
 // least u/sqrt(n); not measured if v is empty.
 func meanOf(v []float64, u float64) Measured {
 	if len(v) == 0 {
