@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"soakline/checks"
+	"soakline/config"
 )
 
 // The exit codes that scripts rely on.
@@ -64,24 +65,46 @@ func outcomeExit(outcomes ...checks.Outcome) error {
 	return &exitError{code: code}
 }
 
+// markTrouble has the errors of a command's own work end with the code for port or
+// file trouble, unless they know better. What is left unmarked comes from reading
+// the command line.
+func markTrouble(cmd *cobra.Command) {
+	for _, child := range cmd.Commands() {
+		markTrouble(child)
+	}
+	work := cmd.RunE
+	if work == nil {
+		return
+	}
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		err := work(cmd, args)
+		if _, known := errors.AsType[*exitError](err); err == nil || known {
+			return err
+		}
+		return &exitError{code: exitTrouble, err: err}
+	}
+}
+
 // explain prints an error, if there is one to print, and returns the exit code.
 func explain(w io.Writer, err error) int {
 	if err == nil {
 		return exitDone
 	}
-	code := exitTrouble
+	code := exitUsage
 	known, ok := errors.AsType[*exitError](err)
 	if ok {
 		code = known.code
-	} else if strings.HasPrefix(err.Error(), "unknown command") {
-		code = exitUsage // the one usage mistake that the library gives no hook for
 	}
 	switch {
 	case ok && known.err == nil:
 	case errors.Is(err, context.Canceled):
 		fmt.Fprintln(w, "soakline: stopped")
+	case len(config.Mistakes(err)) > 0:
+		for _, mistake := range config.Mistakes(err) {
+			fmt.Fprintln(w, mistake)
+		}
 	default:
-		fmt.Fprintf(w, "soakline: %v\n", err)
+		fmt.Fprintf(w, "soakline: %s\n", strings.ReplaceAll(err.Error(), "\n", "; "))
 	}
 	return code
 }

@@ -43,7 +43,9 @@ func rootCommand() *cobra.Command {
 	root.AddCommand(
 		demoCommand(), serveCommand(), simulateCommand(),
 		unitCommand(), soakCommand(), judgeCommand(),
-		measureCommand(), partsCommand(), bookCommand(), checkCommand(), versionCommand(),
+		measureCommand(), partsCommand(), 
+		bookCommand(), checkCommand(), versionCommand(),
 	)
+	markTrouble(root)
 	return root
 }

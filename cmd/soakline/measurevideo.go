@@ -159,6 +159,19 @@ func printVideo(w io.Writer, r video.Result, record device.Capture) error {
 		system = "system " + checks.NotKnown
 	}
 	fmt.Fprintf(w, "%s, %d lines, %s\n", system, r.LinesFound, sentenceOf(r.State))
+	if r.LinesFound > 0 {
+		if err := printFigures(w, r, plain); err != nil {
+			return err
+		}
+	}
+	for _, finding := range checks.Shown(r.Findings) {
+		fmt.Fprintf(w, "%s\n  %s\n", plain(finding.Text), plain(finding.Advice))
+	}
+	return nil
+}
+
+// printFigures writes the table of figures; what was not measured says so.
+func printFigures(w io.Writer, r video.Result, plain func(string) string) error {
 	table := tabwriter.NewWriter(w, 0, 0, 3, ' ', 0)
 	for _, row := range rowsOf(r) {
 		figure := "not measured"
@@ -174,13 +187,7 @@ func printVideo(w io.Writer, r video.Result, record device.Capture) error {
 		fmt.Fprintf(table, "tone, rms\t%s at %s\n", plain(checks.Figure(tone.RMSVolts.Value, tone.RMSVolts.U, device.Volt)),
 			plain(checks.Figure(tone.Hertz.Value, tone.Hertz.U, device.Hertz)))
 	}
-	if err := table.Flush(); err != nil {
-		return err
-	}
-	for _, finding := range checks.Shown(r.Findings) {
-		fmt.Fprintf(w, "%s\n  %s\n", plain(finding.Text), plain(finding.Advice))
-	}
-	return nil
+	return table.Flush()
 }
 
 // sentenceOf says a result's state as part of a sentence.

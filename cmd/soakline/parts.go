@@ -111,6 +111,8 @@ func partsFilterCommand() *cobra.Command {
 	cmd.Flags().Float64Var(&target.AttenuationDB, "attenuation-db", 0, "find the capacitor for this attenuation at --at-hz")
 	cmd.Flags().Var(seriesFlag{&target.Series}, "series", "preferred values to choose from")
 	mustRequire(cmd, "source-ohm")
+	cmd.MarkFlagsOneRequired("capacitance-f", "corner-hz", "attenuation-db")
+	cmd.MarkFlagsMutuallyExclusive("capacitance-f", "corner-hz", "attenuation-db")
 	addJSONFlag(cmd, &asJSON)
 	return cmd
 }
