@@ -97,3 +97,17 @@ func (t *talker) power(unit string) (int, error) {
 	}
 	return 0, fmt.Errorf("%q is no unit of this command set", unit)
 }
+
+// Understands tells whether every line is a reading, or says that there is none.
+func (l *Listen) Understands(lines []string) bool {
+	t, err := newTalker(l)
+	if err != nil {
+		return false
+	}
+	for _, line := range lines {
+		if _, _, err := t.understand(scpi.Answer{Text: line}); err != nil && kindOf(err) != Overflow {
+			return false
+		}
+	}
+	return len(lines) > 0
+}

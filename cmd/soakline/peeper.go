@@ -1,0 +1,145 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"time"
+
+	"soakline/checks"
+	"soakline/device"
+)
+
+// peeper is a sink that shows readings as they come. Its keeper's goroutine owns
+// it until Run has returned.
+type peeper struct {
+	out, errs io.Writer // out nil shows nothing
+	unit      device.Unit
+	plain     bool // a line for each reading; else one line, drawn anew
+	most      int
+	enough    func()
+
+	seen        tally
+	first, last time.Time
+	failed      error
+}
+
+var _ device.Sink = (*peeper)(nil)
+
+func newPeeper(out, errs io.Writer, unit device.Unit, most int, enough func()) *peeper {
+	return &peeper{out: out, errs: errs, unit: unit, plain: !onTerminal(out), most: most, enough: enough}
+}
+
+// TakeReading shows a reading, unless there were enough.
+func (p *peeper) TakeReading(_, _ string, r device.Reading) {
+	if p.most > 0 && p.seen.n >= p.most {
+		return
+	}
+	if p.seen.n == 0 {
+		p.first = r.At
+	}
+	p.last = r.At
+	p.seen.add(r.Value)
+	p.show(r)
+	if p.seen.n == p.most {
+		p.enough()
+	}
+}
+
+// show writes a reading with the digits that the instrument sent.
+func (p *peeper) show(r device.Reading) {
+	if p.out == nil {
+		return
+	}
+	text := r.At.Local().Format("15:04:05.000") + "   " + r.Digits.String()
+	if p.unit.Symbol != "" {
+		text += " " + p.unit.Symbol
+	}
+	if p.plain {
+		fmt.Fprintln(p.out, text)
+		return
+	}
+	fmt.Fprintf(p.out, "\r\x1b[K%s   (%s)", text, p.totals())
+}
+
+// TakeCapture takes nothing: no record is asked for.
+func (p *peeper) TakeCapture(string, string, device.Capture) {}
+
+// TakeEvent shows trouble. Before the first reading it ends the command: the
+// question or the line is wrong.
+func (p *peeper) TakeEvent(e device.Event) {
+	if e.Kind == device.Opened {
+		return
+	}
+	if p.seen.n == 0 && e.Kind != device.Overflow {
+		if p.failed == nil {
+			p.failed = errors.New(e.Text)
+		}
+		p.enough()
+		return
+	}
+	if !p.plain && p.out != nil {
+		fmt.Fprintln(p.out)
+	}
+	fmt.Fprintf(p.errs, "%s   %s: %s\n", e.At.Local().Format("15:04:05.000"), e.Kind, e.Text)
+}
+
+// peekView is the summary as scripts see it; keys with a unit end in it.
+type peekView struct {
+	N       int      `json:"n"`
+	Mean    *float64 `json:"mean"`
+	SD      *float64 `json:"sd"`
+	RateHz  *float64 `json:"rate_hz"`
+	Unit    string   `json:"unit"`
+	FirstAt string   `json:"first_at,omitempty"`
+	LastAt  string   `json:"last_at,omitempty"`
+}
+
+func (p *peeper) summary() peekView {
+	view := peekView{N: p.seen.n, Unit: p.unit.Symbol, Mean: known(p.seen.average()), SD: known(p.seen.sd()), RateHz: known(p.rate())}
+	if view.N > 0 {
+		view.FirstAt, view.LastAt = p.first.UTC().Format(time.RFC3339Nano), p.last.UTC().Format(time.RFC3339Nano)
+	}
+	return view
+}
+
+// known is a figure for JSON: null where it is not known.
+func known(x float64) *float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return nil
+	}
+	return &x
+}
+
+// rate is readings per second, from the first to the last.
+func (p *peeper) rate() float64 {
+	return float64(p.seen.n-1) / p.last.Sub(p.first).Seconds()
+}
+
+// totals is the summary on one line.
+func (p *peeper) totals() string {
+	if p.seen.n == 0 {
+		return "no reading"
+	}
+	text := fmt.Sprintf("n %d, mean %s", p.seen.n, checks.Figure(p.seen.average(), 0, p.unit))
+	if p.seen.n > 1 {
+		text += fmt.Sprintf(", sd %.2g%s, %.1f readings/s", p.seen.sd(), spaced(p.unit.Symbol), p.rate())
+	}
+	return text
+}
+
+func spaced(symbol string) string {
+	if symbol == "" {
+		return ""
+	}
+	return " " + symbol
+}
+
+// end writes the summary below the readings.
+func (p *peeper) end() {
+	if !p.plain {
+		fmt.Fprint(p.out, "\r\x1b[K")
+	}
+	fmt.Fprintln(p.out, p.totals())
+}
