@@ -184,3 +184,37 @@ func TestSimulatedFollower(t *testing.T) {
 		})
 	}
 }
+
+// With a real output capacitor the load sees the signal around 0 V.
+func TestSimulatedFollowerThroughACapacitor(t *testing.T) {
+	const saturationA = 1e-14
+	f := Follower{
+		SupplyV: 12, InputOffsetV: 3, InputPeakToPeakV: 2, CurrentGain: 150,
+		BaseEmitterV: thermalVolts * math.Log(10e-3/saturationA), BaseEmitterAtA: 10e-3,
+		SourceOhm: 300, EmitterOhm: 150, SeriesOhm: 75, LoadOhm: 75, ACCoupled: true, MeanShare: 0.5,
+	}
+	figures := simulate(t, fmt.Sprintf(`emitter follower through 100 uF
+vcc cc 0 %g
+vin in 0 sin(%g %g 100k)
+rg in base %g
+q1 cc base em npnq
+re em 0 %g
+rs em coupled %g
+cout coupled out 100u
+rl out 0 %g
+.model npnq npn(is=%g bf=%g)
+.options temp=26.85 tnom=26.85
+.control
+tran 10n 30u 10u
+meas tran highest max v(out)
+meas tran lowest min v(out)
+quit 0
+.endc
+.end
+`, f.SupplyV, f.meanInput(), f.InputPeakToPeakV/2, f.SourceOhm, f.EmitterOhm, f.SeriesOhm, f.LoadOhm, saturationA, f.CurrentGain))
+	r := must[FollowerResult](t)(f.Calculate())
+	low, high := figure(t, figures, "lowest"), figure(t, figures, "highest")
+	near(t, "level", r.OutputPeakToPeakV, high-low, asSimulated)
+	near(t, "lowest point", r.OutputOffsetV, low, asSimulated)
+	near(t, "highest point", r.OutputHighV, high, asSimulated)
+}
