@@ -15,7 +15,6 @@ func DemoConfig(dir string) Config {
 	good, drifting := demoUnit("B8-0147", "Brambling 8", 50), demoUnit("CC-0031", "Corncrake II", 60)
 	good.Composite = demoComposite("625/50", 312)
 	drifting.Composite = demoComposite("525/60", 262)
-	drifting.Composite.Picture = "staircase" // its bars would have no white in them
 	drifting.Rails[0].DriftVPerS = -(5.017 - 4.75) / 45
 	return Config{
 		Seed:  20260501,
@@ -62,7 +61,7 @@ func demoTone(name string, level float64) ToneConfig {
 // demoComposite is a healthy output: 1 % low, 12 mV of offset, 1.2 % overshoot.
 func demoComposite(system string, lines int) *CompositeConfig {
 	return &CompositeConfig{
-		Name: "composite", System: system, Lines: lines, VerticalPulses: "serrated", Picture: "bars-75",
+		Name: "composite", System: system, Lines: lines, VerticalPulses: "serrated", Picture: "staircase",
 		OutputConfig: OutputConfig{
 			Gain: 0.99, OffsetV: 0.012, SyncRatio: 1, BurstRatio: 1, EdgeS: 70e-9,
 			RingHz: 9e6, RingRatio: 0.012, LoadOhm: 75, NoiseRMSV: 3e-3,
