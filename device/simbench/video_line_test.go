@@ -98,10 +98,11 @@ func riseTime(s sampled, low, high float64) float64 {
 // envelope is where a burst is above half its amplitude, found by correlating
 // over one cycle at a time.
 func envelope(s sampled, hz float64) (from, to float64) {
+	const stride = 10 // samples from one look to the next
 	one := int(1 / hz / s.dt)
 	var peaks []float64
 	most := 0.0
-	for i := 0; i+one < len(s.v); i++ {
+	for i := 0; i+one < len(s.v); i += stride {
 		p, _ := sampled{v: s.v[i : i+one], from: s.from + float64(i)*s.dt, dt: s.dt}.correlate(hz)
 		peaks, most = append(peaks, p), max(most, p)
 	}
@@ -110,7 +111,7 @@ func envelope(s sampled, hz float64) (from, to float64) {
 		if p < most/2 {
 			continue
 		}
-		to = s.from + (float64(i)+float64(one)/2)*s.dt
+		to = s.from + (float64(i*stride)+float64(one)/2)*s.dt
 		if math.IsNaN(from) {
 			from = to
 		}
