@@ -63,7 +63,7 @@ func demoComposite(system string, lines int) *CompositeConfig {
 	return &CompositeConfig{
 		Name: "composite", System: system, Lines: lines, VerticalPulses: "serrated", Picture: "staircase",
 		OutputConfig: OutputConfig{
-			Gain: 0.99, OffsetV: 0.012, SyncRatio: 1, BurstRatio: 1, EdgeS: 70e-9,
+			Gain: 0.99, OffsetV: 0.012, SyncRatio: 1, BurstRatio: 1, EdgeS: 55e-9,
 			RingHz: 9e6, RingRatio: 0.012, LoadOhm: 75, NoiseRMSV: 3e-3,
 		},
 	}
