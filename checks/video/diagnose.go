@@ -243,9 +243,7 @@ func (a *analysis) diagnoseDisturbance() {
 	if state := beyond(r.NoiseVolts, l.NoiseVolts); state != checks.Within {
 		a.find(codeNoisy, state, volts(r.NoiseVolts), plain(l.NoiseVolts, device.Volt), plain(r.NoiseBandwidthHertz, device.Hertz))
 	}
-	if state := beyond(r.HumVolts, l.HumVolts); state != checks.Within {
-		a.find(codeHum, state, volts(r.HumVolts), plain(math.Round(10*r.HumHertz)/10, device.Hertz), plain(l.HumVolts, device.Volt))
-	}
+	a.diagnoseHum()
 	state, text := checks.Within, ""
 	for _, t := range r.Tones {
 		s := beyond(t.RMSVolts, l.ToneVolts)
@@ -262,6 +260,13 @@ func (a *analysis) diagnoseDisturbance() {
 	}
 	if state != checks.Within {
 		a.find(codeTone, state, text, plain(l.ToneVolts, device.Volt))
+	}
+}
+
+func (a *analysis) diagnoseHum() {
+	r, l := a.result, a.options.Limits
+	if state := beyond(r.HumVolts, l.HumVolts); state != checks.Within {
+		a.find(codeHum, state, volts(r.HumVolts), plain(math.Round(10*r.HumHertz)/10, device.Hertz), plain(l.HumVolts, device.Volt))
 	}
 }
 

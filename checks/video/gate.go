@@ -36,7 +36,7 @@ func (a *analysis) readGates() {
 		l := &a.lines[i]
 		l.tip, l.porch = math.NaN(), math.NaN()
 		tipFrom, tipTo := l.tipGate()
-		porchFrom, porchTo := l.start+a.nominal.porchFrom, l.start+a.nominal.porchTo
+		porchFrom, porchTo := a.porchGate(*l)
 		if i%every != 0 {
 			l.tip, l.porch = a.meanBetween(tipFrom, tipTo), a.meanBetween(porchFrom, porchTo)
 			continue
@@ -71,6 +71,15 @@ func (l line) tipGate() (from, to float64) {
 		end = l.start + 4.7*microsecond
 	}
 	return l.start + settle, end - settle
+}
+
+// porchGate is where blanking is flat: on the back porch after the burst, or on the
+// front porch where the record ends before.
+func (a *analysis) porchGate(l line) (from, to float64) {
+	if l.start+a.nominal.porchTo > a.record.seconds() {
+		return l.start - 1.1*microsecond, l.start - 0.35*microsecond
+	}
+	return l.start + a.nominal.porchFrom, l.start + a.nominal.porchTo
 }
 
 // meanBetween is the mean of the samples from one instant to another; NaN if the

@@ -77,6 +77,8 @@ func (a *analysis) measureLevels() {
 func (a *analysis) measureShare(black Measured) {
 	r := &a.result
 	switch {
+	case r.System == "" && a.options.System == "":
+		return // nominal of which system?
 	case r.LumaPeakToPeakVolts.OK():
 		r.LevelShare = r.LumaPeakToPeakVolts.times(1 / a.nominal.lumaVolts())
 	case r.SyncVolts.OK():

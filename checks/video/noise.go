@@ -8,7 +8,7 @@ import (
 // measureNoise pools the variance of flat parts about a straight line and about the
 // tones that were found, and takes out what quantisation adds (step²/12, Sheppard).
 // A flat part without noise sits on one code: the figure is then 0 and its
-// uncertainty a step/sqrt(12).
+// uncertainty a step/sqrt(12), as it is for all noise that is too small to dither.
 func (a *analysis) measureNoise() {
 	pieces := a.noisePieces()
 	if len(pieces) == 0 {
@@ -32,7 +32,7 @@ func (a *analysis) measureNoise() {
 	variance := math.Max(0, sum/degrees-a.step*a.step/12)
 	rms := math.Sqrt(variance)
 	u := math.Max(rms, math.Sqrt(sum/degrees)/2) / math.Sqrt(2*degrees)
-	if rms < 0.4*a.step {
+	if rms < 0.6*a.step {
 		u = math.Hypot(u, a.step/math.Sqrt(12))
 	}
 	a.result.NoiseVolts = Measured{Value: rms, U: u}
@@ -69,16 +69,26 @@ func (a *analysis) leftOver(g gate) float64 {
 	}
 	v := levelled(g.v)
 	dt := a.record.SampleIntervalSeconds
-	for _, t := range a.result.Tones {
-		z := phasor(v, g.start, dt, t.Hertz.Value)
-		for i := range v {
-			at := g.start + float64(i)*dt
-			v[i] -= real(z * cmplx.Rect(1, 2*math.Pi*t.Hertz.Value*at))
+	// Over a few cycles line and sines are not independent: a few rounds settle it.
+	for range 4 {
+		for _, t := range a.result.Tones {
+			subtract(v, phasor(v, g.start, dt, t.Hertz.Value), g.start, dt, t.Hertz.Value)
 		}
+		v = levelled(v)
 	}
 	var sum float64
 	for _, x := range v {
 		sum += x * x
 	}
 	return sum / math.Max(1, float64(len(v)-2-2*len(a.result.Tones)))
+}
+
+// subtract takes the sine that z describes out of v.
+func subtract(v []float64, z complex128, start, dt, hertz float64) {
+	turn := cmplx.Rect(1, 2*math.Pi*hertz*dt)
+	w := z * cmplx.Rect(1, 2*math.Pi*hertz*start)
+	for i := range v {
+		v[i] -= real(w)
+		w *= turn
+	}
 }

@@ -2,7 +2,6 @@ package video
 
 import (
 	"math"
-	"math/cmplx"
 	"slices"
 
 	"soakline/checks/pulse"
@@ -76,10 +75,7 @@ func (a *analysis) scaledEdge(e pictureEdge, reach float64) (v []float64, start 
 		if float64(len(flat))*dt*t.Hertz.Value < 2 {
 			continue
 		}
-		z := phasor(flat, from, dt, t.Hertz.Value)
-		for i := range v {
-			v[i] -= real(z * cmplx.Rect(1, 2*math.Pi*t.Hertz.Value*(start+float64(i)*dt)))
-		}
+		subtract(v, phasor(flat, from, dt, t.Hertz.Value), start, dt, t.Hertz.Value)
 	}
 	low, high := e.from, e.to
 	if e.edge == pulse.Falling {

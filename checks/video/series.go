@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+
+	"soakline/checks"
 )
 
 // Shot is one of several short records of the same signal.
@@ -21,6 +23,8 @@ type Series struct {
 	// HumVolts is the peak-to-peak wander of blanking at HumHertz over the series.
 	HumVolts Measured
 	HumHertz float64
+	// Findings are about the series as a whole: hum, or nothing.
+	Findings []checks.Finding
 }
 
 // AnalyseSeries analyses records of the same signal that were taken one after
@@ -50,6 +54,9 @@ func AnalyseSeries(shots []Shot, options Options) (Series, error) {
 		}
 	}
 	s.HumVolts, s.HumHertz = humOf(at, blanking, options.MainsHertz)
+	whole := analysis{options: options, result: Result{HumVolts: s.HumVolts, HumHertz: s.HumHertz}}
+	whole.diagnoseHum()
+	s.Findings = whole.result.Findings
 	return s, nil
 }
 

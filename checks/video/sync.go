@@ -195,8 +195,8 @@ func longestRun(scores []int, least int) (first, last int) {
 	return first, last
 }
 
-// porchHeight returns the median height of the back porch over the tip; 0 if no
-// pulse has one.
+// porchHeight returns the median height of the porches over the tip; 0 if no pulse
+// has one.
 func (c slicer) porchHeight(t levelTrial) float64 {
 	heights := make([]float64, t.to-t.from)
 	for i := range heights {
@@ -207,9 +207,12 @@ func (c slicer) porchHeight(t levelTrial) float64 {
 		if !p.isLineSync() {
 			continue
 		}
-		i := int((p.end + 0.9*microsecond) / c.scan.dt)
-		j := int((p.end + 3.4*microsecond) / c.scan.dt)
-		if i < j && j <= len(heights) {
+		from, to := p.end+0.9*microsecond, p.end+3.4*microsecond
+		if to > float64(len(heights))*c.scan.dt {
+			// The record ends here: the front porch will do.
+			from, to = p.start-1.2*microsecond, p.start-0.5*microsecond
+		}
+		if i, j := int(from/c.scan.dt), int(to/c.scan.dt); 0 <= i && i < j {
 			porches = append(porches, mean(heights[i:j]))
 		}
 	}

@@ -38,9 +38,10 @@ func (a *analysis) measureTones() {
 		if hertz < lowestTone || hertz > 0.9/(2*dt) || math.Abs(hertz-a.subcarrier()) < 1.5*perBin {
 			continue
 		}
+		hertz = sharpen(pieces, dt, hertz, 0.2*perBin)
 		t := toneAt(pieces, dt, hertz)
 		t.RMSVolts = t.RMSVolts.times(1 / boxGain(hertz, dt, a.record.SampleIntervalSeconds))
-		t.Hertz = Measured{Value: hertz, U: 0.1 * perBin}
+		t.Hertz = Measured{Value: hertz, U: 0.05 * perBin}
 		if t.RMSVolts.Value > least {
 			a.result.Tones = append(a.result.Tones, t)
 		}
@@ -187,6 +188,35 @@ func peakOffset(power []float64, k int) float64 {
 		return 0
 	}
 	return math.Min(math.Max((l-r)/(2*bend), -0.5), 0.5)
+}
+
+// sharpen returns the frequency within reach of hertz at which sines fitted to the
+// pieces have the most power, by golden-section search.
+func sharpen(pieces []gate, dt, hertz, reach float64) float64 {
+	power := func(f float64) float64 {
+		var sum float64
+		for _, g := range pieces {
+			z := phasor(g.v, g.start, dt, f)
+			sum += real(z)*real(z) + imag(z)*imag(z)
+		}
+		return sum
+	}
+	ratio := (math.Sqrt(5) - 1) / 2
+	low, high := hertz-reach, hertz+reach
+	a, b := high-ratio*(high-low), low+ratio*(high-low)
+	pa, pb := power(a), power(b)
+	for range 8 {
+		if pa > pb {
+			high, b, pb = b, a, pa
+			a = high - ratio*(high-low)
+			pa = power(a)
+		} else {
+			low, a, pa = a, b, pb
+			b = low + ratio*(high-low)
+			pb = power(b)
+		}
+	}
+	return (low + high) / 2
 }
 
 // toneAt fits the sine of one frequency to every piece and averages its power, less
