@@ -1,0 +1,120 @@
+package drift
+
+import (
+	"encoding/json"
+	"math"
+)
+
+// Result is what is known of a series. Figures are in the values' unit, slopes per
+// hour, times in seconds of the record; NaN where not known.
+type Result struct {
+	// N, Mean, SD and Lag1 are of all readings used.
+	N              int
+	Mean, SD, Lag1 float64
+	// SlopePerHour is the least squares slope, with an interval that allows for
+	// readings that resemble their neighbours.
+	SlopePerHour, SlopeLow, SlopeHigh float64
+	TheilSenPerHour                   float64
+	// MannKendallP is two-sided; its variance is raised where neighbours resemble
+	// each other more than chance explains.
+	MannKendallP float64
+	// Outlook says what the hours to the limit mean, or why they are not known.
+	Outlook                       Outlook
+	HoursToLimit, HoursToLimitLow float64
+	HoursToLimitHigh              float64
+	EWMAAlarmAt, CUSUMAlarmAt     float64
+	// ChangeAt estimates when the level began to leave the baseline, for the first
+	// alarm there is.
+	ChangeAt float64
+	// Baseline is what was learnt; HasBaseline is false while it is not.
+	Baseline    Baseline
+	HasBaseline bool
+	Refused     Refused
+}
+
+const hour = 3600
+
+// result works on the batch means, which are the readings themselves up to
+// MaxBatches of them.
+func (s *series) result() Result {
+	nan := math.NaN()
+	r := Result{
+		N: s.stream.N(), Mean: s.stream.Mean(), SD: s.stream.SD(), Lag1: s.stream.Lag1(),
+		SlopePerHour: nan, SlopeLow: nan, SlopeHigh: nan, TheilSenPerHour: nan, MannKendallP: nan,
+		HoursToLimit: nan, HoursToLimitLow: nan, HoursToLimitHigh: nan,
+		EWMAAlarmAt: nan, CUSUMAlarmAt: nan, ChangeAt: nan,
+		Baseline: s.baseline, HasBaseline: s.learnt, Refused: s.refused,
+	}
+	t, v, _ := s.batches.Means(MaxBatches)
+	if slope, err := SlopeOf(t, v, s.options.Confidence); err == nil {
+		r.slope(slope, ForecastLimit(slope, s.last, s.options.LowLimit, s.options.HighLimit))
+		r.trend(t, v, slope, s.options.Confidence)
+	}
+	r.alarms(s.chart.alarms)
+	return r
+}
+
+func (r *Result) slope(s Slope, f Forecast) {
+	r.SlopePerHour, r.SlopeLow, r.SlopeHigh = s.PerSecond*hour, s.Low*hour, s.High*hour
+	r.Outlook = f.Outlook
+	r.HoursToLimit, r.HoursToLimitLow, r.HoursToLimitHigh = f.Seconds/hour, f.Low/hour, f.High/hour
+}
+
+func (r *Result) trend(t, v []float64, s Slope, confidence float64) {
+	if ts, err := TheilSenOf(t, v, confidence); err == nil {
+		r.TheilSenPerHour = ts.PerSecond * hour
+	}
+	mk := MannKendallOf(v)
+	// 1.645: one-sided 5 % of a lag-1 autocorrelation of independent values.
+	if s.Autocorrelation*math.Sqrt(float64(len(v))) > 1.645 {
+		mk = mk.Inflated(s.Inflation)
+	}
+	r.MannKendallP = mk.P
+}
+
+func (r *Result) alarms(all [2]alarm) {
+	first := math.Inf(1)
+	for kind, at := range []*float64{EWMAAlarm: &r.EWMAAlarmAt, CUSUMAlarm: &r.CUSUMAlarmAt} {
+		if a := all[kind]; a.raised {
+			*at = a.at
+			if a.at < first {
+				first, r.ChangeAt = a.at, a.since
+			}
+		}
+	}
+}
+
+// number is null in JSON where it is not known.
+type number float64
+
+func (n number) MarshalJSON() ([]byte, error) {
+	if x := float64(n); !math.IsNaN(x) && !math.IsInf(x, 0) {
+		return json.Marshal(x)
+	}
+	return []byte("null"), nil
+}
+
+// MarshalJSON writes the figures; alarm times are seconds of the record, what is
+// not known is null.
+func (r Result) MarshalJSON() ([]byte, error) {
+	return json.Marshal(struct {
+		N                int    `json:"n"`
+		Mean             number `json:"mean"`
+		SD               number `json:"sd"`
+		SlopePerHour     number `json:"slope_per_hour"`
+		SlopeLow         number `json:"slope_low"`
+		SlopeHigh        number `json:"slope_high"`
+		TheilSenPerHour  number `json:"theil_sen_per_hour"`
+		MannKendallP     number `json:"mann_kendall_p"`
+		HoursToLimit     number `json:"hours_to_limit"`
+		HoursToLimitLow  number `json:"hours_to_limit_low"`
+		HoursToLimitHigh number `json:"hours_to_limit_high"`
+		EWMAAlarmAt      number `json:"ewma_alarm_at"`
+		CUSUMAlarmAt     number `json:"cusum_alarm_at"`
+	}{
+		r.N, number(r.Mean), number(r.SD), number(r.SlopePerHour), number(r.SlopeLow), number(r.SlopeHigh),
+		number(r.TheilSenPerHour), number(r.MannKendallP),
+		number(r.HoursToLimit), number(r.HoursToLimitLow), number(r.HoursToLimitHigh),
+		number(r.EWMAAlarmAt), number(r.CUSUMAlarmAt),
+	})
+}
