@@ -173,21 +173,5 @@ type SoakRecord struct {
 // Judge gives the verdict of a sheet on a recorded soak. It is a pure function of
 // the two.
 func Judge(sheet Sheet, record SoakRecord) Verdict {
-	j := NewJudgement(sheet, record.Unit, record.Begin, record.Planned)
-	losses, end := record.Losses, stampOf(record.End)
-	if record.Readings != nil {
-		for tagged := range record.Readings {
-			for len(losses) > 0 && stampOf(losses[0].To) <= stampOf(tagged.Reading.At) {
-				j.Lost(losses[0])
-				losses = losses[1:]
-			}
-			if stampOf(tagged.Reading.At) <= end {
-				j.Observe(tagged.TestPoint, tagged.Reading)
-			}
-		}
-	}
-	for _, loss := range losses {
-		j.Lost(loss)
-	}
-	return j.End(record.End)
+	return Resume(sheet, record).End(record.End)
 }

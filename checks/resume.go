@@ -1,8 +1,7 @@
 package checks
 
 // Resume returns the judgement of a soak as it stood after everything that was
-// recorded, so that it can go on. Judge ends where Resume begins: both feed the
-// record in the same order.
+// recorded, so that it can go on.
 func Resume(sheet Sheet, record SoakRecord) *Judgement {
 	j := NewJudgement(sheet, record.Unit, record.Begin, record.Planned)
 	losses, end := record.Losses, stampOf(record.End)

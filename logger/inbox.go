@@ -88,6 +88,9 @@ func (b *Bench) takeReading(d delivery) {
 
 // judge passes one tagged reading to the soak's judgement and to the book.
 func (b *Bench) judge(route *route, r device.Reading) {
+	if r.At.After(route.soak.judgement.PlannedEnd()) {
+		return // it was on its way when the soak's time was up; nobody asks for it any more
+	}
 	tag := route.tag
 	tag.Measure = r.Measure
 	b.Counters.reading(tag, r)
