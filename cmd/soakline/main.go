@@ -43,7 +43,8 @@ func rootCommand() *cobra.Command {
 	root.AddCommand(
 		demoCommand(), serveCommand(), simulateCommand(),
 		unitCommand(), soakCommand(), judgeCommand(),
-		measureCommand(), partsCommand(), 
+		measureCommand(), partsCommand(), portsCommand(), identifyCommand(), peekCommand(),
+		roundCommand(), compareCommand(), trialCommand(),
 		bookCommand(), checkCommand(), versionCommand(),
 	)
 	markTrouble(root)

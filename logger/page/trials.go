@@ -51,6 +51,14 @@ type TrialEndRequest struct {
 	Chosen *float64 `json:"chosen"`
 }
 
+// Value is the candidate that is kept; NaN where none is.
+func (r TrialEndRequest) Value() float64 {
+	if r.Chosen == nil {
+		return math.NaN()
+	}
+	return *r.Chosen
+}
+
 // TrialView is a trial with its ranking. Candidates are named by their place in
 // Candidates; a group holds those that cannot be told apart.
 type TrialView struct {
@@ -133,11 +141,7 @@ func (s *Server) endTrial(w http.ResponseWriter, r *http.Request) {
 	if !ok || !read(w, r, &request) {
 		return
 	}
-	chosen := math.NaN()
-	if request.Chosen != nil {
-		chosen = *request.Chosen
-	}
-	if err := s.bench.EndTrial(r.Context(), id, chosen); err != nil {
+	if err := s.bench.EndTrial(r.Context(), id, request.Value()); err != nil {
 		fail(w, err)
 		return
 	}
