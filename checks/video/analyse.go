@@ -14,6 +14,8 @@ type analysis struct {
 	depth   float64 // blanking above sync tip, in volts
 	lines   []line
 	period  float64 // of lines, in seconds
+	// guessed tells that period comes from where the record begins, not from edges.
+	guessed bool
 	nominal nominal
 	// gates are the parts that are flat on every line, with the noise in them.
 	gates []gate
@@ -116,7 +118,8 @@ func (c cutting) share() float64 {
 	if len(c.lines) == 0 {
 		return 0
 	}
-	return float64(len(c.lines)) / math.Max(1, math.Floor(c.room))
+	// A record may begin and end within sync: one less is whole then.
+	return float64(len(c.lines)) / math.Max(1, math.Floor(c.room-0.15))
 }
 
 func (a *analysis) cutLines(inverted bool) cutting {
@@ -141,15 +144,24 @@ func (a *analysis) takeLines(c cutting) {
 		a.lines[i] = a.refine(p)
 	}
 	a.result.LinesFound = len(a.lines)
-	a.result.LinePeriodSeconds = linePeriod(a.lines, c.period, a.record.SampleIntervalSeconds)
+	// The edge of a pulse that the record begins with was not seen.
+	whole := a.lines
+	a.guessed = c.lines[0].cut
+	if a.guessed {
+		whole = whole[1:]
+	}
+	a.result.LinePeriodSeconds = linePeriod(whole, c.period, a.record.SampleIntervalSeconds)
 	if a.result.LinePeriodSeconds.OK() {
 		a.period = a.result.LinePeriodSeconds.Value
+		a.guessed = false
 		a.result.LinesPerField = fieldLines(c.all, a.period)
 	}
 	a.result.LineStartSeconds = make([]float64, len(a.lines))
-	var widths []float64
 	for i, l := range a.lines {
 		a.result.LineStartSeconds[i] = l.start
+	}
+	var widths []float64
+	for _, l := range whole {
 		if !math.IsNaN(l.syncEnd) {
 			widths = append(widths, l.syncEnd-l.start)
 		}
@@ -160,13 +172,16 @@ func (a *analysis) takeLines(c cutting) {
 // findSystem settles which system it is, and with it where lines end.
 func (a *analysis) findSystem() {
 	r := &a.result
-	r.System = systemOf(a.period, r.BurstHertz.Value)
+	period := a.period
+	if a.guessed && r.BurstHertz.OK() {
+		period = math.NaN()
+	}
+	r.System = systemOf(period, r.BurstHertz.Value)
 	assumed := r.System
 	if assumed == "" {
 		assumed = a.options.System
 	}
 	a.nominal = nominalOf(assumed)
-	period := a.period
 	if math.IsNaN(period) {
 		period = a.nominal.periods[0]
 	}

@@ -20,7 +20,8 @@ const lineGap = 30
 
 // linePulses picks from all pulses those that begin a line: as long as line sync
 // and a whole number of lines from the one before. The period is the median
-// distance of neighbours; NaN if there is only one pulse.
+// distance of neighbours; NaN if there is only one pulse. Only where there is no
+// other does a pulse that the record begins with count for it.
 func linePulses(all []stretch) (lines []stretch, period float64) {
 	candidates := make([]stretch, 0, len(all))
 	typical := lineSyncWidth(all)
@@ -31,7 +32,8 @@ func linePulses(all []stretch) (lines []stretch, period float64) {
 	}
 	var gaps []float64
 	for i := 1; i < len(candidates); i++ {
-		if gap := candidates[i].start - candidates[i-1].start; gap >= periodShortest && gap <= periodLongest {
+		whole := !candidates[i-1].cut || len(candidates) == 2
+		if gap := candidates[i].start - candidates[i-1].start; whole && gap >= periodShortest && gap <= periodLongest {
 			gaps = append(gaps, gap)
 		}
 	}

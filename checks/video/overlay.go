@@ -21,15 +21,20 @@ type overlay struct {
 	edges     int
 }
 
-// coarse is the sample interval from which edges are interpolated.
-const coarse = 10e-9
+const (
+	// finest is the finest grid; samples that are closer are averaged to it, others
+	// interpolated.
+	finest = 4e-9
+	// coarse is the coarsest grid.
+	coarse = 10e-9
+)
 
 // overlay averages edges on a grid finer than the samples where these are coarse.
 // Each edge lies differently between its samples, so that all of them together see
 // more of the edge than one.
 func (a *analysis) overlay(edges []pictureEdge) overlay {
 	dt := a.record.SampleIntervalSeconds
-	o := overlay{interval: 4e-9, reach: afterEdge, edges: len(edges)}
+	o := overlay{interval: finest, reach: afterEdge, edges: len(edges)}
 	if dt > o.interval {
 		o.interval = dt / math.Ceil(dt/coarse)
 	}
@@ -45,7 +50,7 @@ func (a *analysis) overlay(edges []pictureEdge) overlay {
 		for i, x := range resample(v, dt, e.at-beforeEdge-start, o.interval, n) {
 			o.mean[i] += x / float64(len(edges))
 		}
-		if dt <= coarse {
+		if dt <= finest {
 			continue
 		}
 		for i, x := range v {
@@ -53,7 +58,7 @@ func (a *analysis) overlay(edges []pictureEdge) overlay {
 		}
 	}
 	o.seen = o.mean
-	if dt > coarse {
+	if dt > finest {
 		o.seen = points.through(dt, n)
 	}
 	return o

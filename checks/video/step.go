@@ -13,7 +13,8 @@ func stepOf(v []float64) float64 {
 	some := slices.Clone(v[:min(len(v), looked)])
 	slices.Sort(some)
 	some = slices.Compact(some)
-	if len(some) < 2 || len(some) > looked/4 && len(some) > len(v)/2 {
+	// A handful of levels without noise says nothing about codes.
+	if len(some) < 6 || len(some) > looked/4 && len(some) > len(v)/2 {
 		return 0
 	}
 	reach := some[len(some)-1] - some[0]
@@ -31,7 +32,7 @@ func stepOf(v []float64) float64 {
 	step = reach / codes
 	for _, x := range some {
 		n := (x - some[0]) / step
-		if math.Abs(n-math.Round(n)) > 0.15 {
+		if math.Abs(n-math.Round(n)) > 0.05 {
 			return 0
 		}
 	}

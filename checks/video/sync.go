@@ -15,11 +15,22 @@ const (
 )
 
 // stretch is a part of the record below the slicing level, in seconds.
-type stretch struct{ start, end float64 }
+type stretch struct {
+	start, end float64
+	// cut tells that the record begins within it, perhaps just at its edge.
+	cut bool
+}
 
 func (p stretch) width() float64 { return p.end - p.start }
 
-func (p stretch) isLineSync() bool { return p.width() >= syncShortest && p.width() <= syncLongest }
+// isLineSync goes by the width; a pulse that the record begins with must be as long as
+// a whole one, 4.7 us give or take what consoles do.
+func (p stretch) isLineSync() bool {
+	if p.cut {
+		return p.width() >= 4.3*microsecond && p.width() <= 5.2*microsecond
+	}
+	return p.width() >= syncShortest && p.width() <= syncLongest
+}
 
 // slicer cuts a smoothed record at a level that follows its lowest parts, so that
 // hum, tilt and coupling do not move the cut.
@@ -149,6 +160,7 @@ func (c slicer) score(heights []float64, level float64) int {
 				pairs++
 			}
 			last = p.start
+		case p.cut:
 		case w < 1.7*microsecond || w < 20*microsecond && w > syncLongest:
 			bad++
 		}
@@ -160,18 +172,24 @@ func (c slicer) score(heights []float64, level float64) int {
 	return good + pairs - 2*bad
 }
 
-// cut returns the stretches of heights below level that begin and end inside.
+// cut returns the stretches of heights below level that end inside, and begin inside
+// or where the heights do.
 func cut(heights []float64, level, dt float64) []stretch {
 	var all []stretch
 	start := math.NaN()
+	first := true
+	if heights[0] < level {
+		start = -dt / 2
+	}
 	for i := 1; i < len(heights); i++ {
 		a, b := heights[i-1], heights[i]
 		switch {
 		case a >= level && b < level:
 			start = (float64(i-1) + (a-level)/(a-b)) * dt
 		case a < level && b >= level && !math.IsNaN(start):
-			all = append(all, stretch{start, (float64(i-1) + (level-a)/(b-a)) * dt})
-			start = math.NaN()
+			end := (float64(i-1) + (level-a)/(b-a)) * dt
+			all = append(all, stretch{start, end, first && heights[0] < level})
+			start, first = math.NaN(), false
 		}
 	}
 	return all
@@ -253,6 +271,10 @@ func (c slicer) pulses() []stretch {
 	var all []stretch
 	start := math.NaN()
 	before := c.smooth[0]
+	cut := before < c.tips[0]+c.depth/2
+	if cut {
+		start = c.scan.at(-0.5)
+	}
 	for w, tip := range c.tips {
 		level := tip + c.depth/2
 		end := (w + 1) * c.perTip
@@ -265,7 +287,8 @@ func (c slicer) pulses() []stretch {
 			case before >= level && now < level:
 				start = c.scan.at(float64(i-1) + (before-level)/(before-now))
 			case before < level && now >= level && !math.IsNaN(start):
-				all = append(all, stretch{start, c.scan.at(float64(i-1) + (level-before)/(now-before))})
+				end := c.scan.at(float64(i-1) + (level-before)/(now-before))
+				all = append(all, stretch{start, end, cut && len(all) == 0})
 				start = math.NaN()
 			}
 			before = now
