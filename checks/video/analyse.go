@@ -50,7 +50,7 @@ func Analyse(record Record, options Options) (Result, error) {
 	if a.step == 0 {
 		a.step = stepOf(record.Volts)
 	}
-	a.clip = a.findClipping()
+	a.findClipping()
 	if a.findLines() {
 		a.measure()
 	}

@@ -10,7 +10,7 @@ import (
 const burstFrom, burstTo = 5.0 * microsecond, 8.3 * microsecond
 
 // burstLines is on how many lines, at most, the burst is measured.
-const burstLines = 48
+const burstLines = 32
 
 // highestShare is the highest frequency that is measured, as a share of the sample
 // rate.

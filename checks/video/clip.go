@@ -2,20 +2,38 @@ package video
 
 import "math"
 
-// clipping tells at which end of the record samples are cut off.
-type clipping struct{ low, high bool }
+// clipping tells at which end of the record samples are cut off, and how many samples
+// lie on each extreme, as far as that was counted.
+type clipping struct {
+	low, high     bool
+	atLow, atHigh int
+}
 
 // findClipping compares the extremes with the scope's range, where that is known.
 // A few samples on an end may be noise.
-func (a *analysis) findClipping() clipping {
+func (a *analysis) findClipping() {
 	if !a.record.hasRange() {
-		return clipping{}
+		return
 	}
 	near := a.step/2 + 1e-9*(a.record.HighVolts-a.record.LowVolts)
+	low, high := a.scan.low <= a.record.LowVolts+near, a.scan.high >= a.record.HighVolts-near
+	if !low && !high {
+		return
+	}
+	a.countExtremes()
 	few := max(3, len(a.record.Volts)/20000)
-	return clipping{
-		low:  a.scan.low <= a.record.LowVolts+near && a.scan.atLow > few,
-		high: a.scan.high >= a.record.HighVolts-near && a.scan.atHigh > few,
+	a.clip.low, a.clip.high = low && a.clip.atLow > few, high && a.clip.atHigh > few
+}
+
+func (a *analysis) countExtremes() {
+	low, high := a.scan.low, a.scan.high
+	for _, x := range a.record.Volts {
+		if x == low {
+			a.clip.atLow++
+		}
+		if x == high {
+			a.clip.atHigh++
+		}
 	}
 }
 
@@ -26,9 +44,10 @@ func (a *analysis) guessClipping() {
 	if a.record.hasRange() || a.sigma <= 1e-6 || a.sigma < 0.6*a.step {
 		return
 	}
+	a.countExtremes()
 	many := max(8, len(a.record.Volts)/500)
-	a.clip.low = a.scan.atLow > many && a.heaped(a.scan.low, 1, a.scan.atLow)
-	a.clip.high = a.scan.atHigh > many && a.heaped(a.scan.high, -1, a.scan.atHigh)
+	a.clip.low = a.clip.atLow > many && a.heaped(a.scan.low, 1, a.clip.atLow)
+	a.clip.high = a.clip.atHigh > many && a.heaped(a.scan.high, -1, a.clip.atHigh)
 }
 
 // heaped tells whether at least twice as many samples lie on the extreme as on the

@@ -72,13 +72,13 @@ func (a *analysis) diagnoseClipping() {
 	case a.clip.low && a.clip.high:
 		a.find(codeClipped, borderline, "both ends", volts(Measured{a.scan.low, 0})+" and "+volts(Measured{a.scan.high, 0}))
 	case a.clip.low:
-		a.find(codeClipped, borderline, "the bottom", fmt.Sprintf("%d samples lie on %s", a.scan.atLow, plain(a.scan.low, device.Volt)))
+		a.find(codeClipped, borderline, "the bottom", fmt.Sprintf("%d samples lie on %s", a.clip.atLow, plain(a.scan.low, device.Volt)))
 	case a.clip.high:
 		lost := ""
 		if len(a.lines) > 0 && !r.WhiteVolts.OK() {
 			lost = ", and white can't be measured"
 		}
-		a.find(codeClipped, borderline, "the top", fmt.Sprintf("%d samples lie on %s%s", a.scan.atHigh, plain(a.scan.high, device.Volt), lost))
+		a.find(codeClipped, borderline, "the top", fmt.Sprintf("%d samples lie on %s%s", a.clip.atHigh, plain(a.scan.high, device.Volt), lost))
 	}
 }
 

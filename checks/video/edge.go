@@ -15,6 +15,8 @@ const (
 	aberrationU = 1.25
 	// overlaid is the most edges that are laid over each other.
 	overlaid = 96
+	// mostEdges is how many edges of both directions are looked at.
+	mostEdges = 400
 	// before and after an edge's 50 % instant, what is looked at.
 	beforeEdge, afterEdge = 0.6 * microsecond, 1.2 * microsecond
 )
@@ -53,17 +55,21 @@ func (a *analysis) measureEdges() {
 	}
 }
 
-// pictureEdges lists the steps between flats that are large enough to measure.
+// pictureEdges measures the steps between flats that are large enough, and at most
+// mostEdges of them.
 func (a *analysis) pictureEdges() []pictureEdge {
-	var all []pictureEdge
 	smallest := 0.15 * a.scale() * a.nominal.whiteVolts
+	var steps []int
 	for i := 1; i < len(a.flats); i++ {
 		f, g := a.flats[i-1], a.flats[i]
-		if f.region != g.region || f.coloured || g.coloured || g.from-f.to > 1.2*microsecond ||
-			math.Abs(g.level-f.level) < smallest || math.Min(f.relative, g.relative) < -a.depth/2 {
-			continue
+		if f.region == g.region && !f.coloured && !g.coloured && g.from-f.to <= 1.2*microsecond &&
+			math.Abs(g.level-f.level) >= smallest && math.Min(f.relative, g.relative) >= -a.depth/2 {
+			steps = append(steps, i)
 		}
-		if e, ok := a.pictureEdge(f, g); ok {
+	}
+	var all []pictureEdge
+	for _, k := range spaced(len(steps), mostEdges) {
+		if e, ok := a.pictureEdge(a.flats[steps[k]-1], a.flats[steps[k]]); ok {
 			all = append(all, e)
 		}
 	}

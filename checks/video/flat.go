@@ -110,7 +110,7 @@ func (a *analysis) addFlat(region int, l line, i, j int) bool {
 // colouredAt tells whether the samples about instant t swing by more than a small
 // share of white: 6 % rms is a subcarrier of 17 % peak to peak.
 func (a *analysis) colouredAt(t float64) bool {
-	v, _ := a.record.between(t-0.3*microsecond, t+0.3*microsecond)
+	v, _ := a.record.between(t-0.22*microsecond, t+0.22*microsecond)
 	_, _, left := straight(v)
 	allowed := 0.06 * a.scale() * a.nominal.whiteVolts
 	return left > allowed*allowed+2*a.sigma*a.sigma

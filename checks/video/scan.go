@@ -14,8 +14,6 @@ type scan struct {
 	means    []float64 // of the blocks, in volts
 	low      float64
 	high     float64
-	// atLow and atHigh count the samples that equal the extremes.
-	atLow, atHigh int
 }
 
 // blockSeconds is the length of a block: about one cycle of either subcarrier.
@@ -51,17 +49,11 @@ func (s *scan) read(block []float64) float64 {
 	low, high := s.low, s.high
 	for _, x := range block {
 		sum += x
-		if x <= low {
-			if x < low {
-				low, s.atLow = x, 0
-			}
-			s.atLow++
+		if x < low {
+			low = x
 		}
-		if x >= high {
-			if x > high {
-				high, s.atHigh = x, 0
-			}
-			s.atHigh++
+		if x > high {
+			high = x
 		}
 	}
 	s.low, s.high = low, high

@@ -1,9 +1,6 @@
 package video
 
-import (
-	"math"
-	"slices"
-)
+import "math"
 
 // Gates for line sync (common practice, wide: consoles use 4.4 to 5.0 us) and for
 // the line period (±1 % about both systems).
@@ -61,8 +58,10 @@ func smoothed(v []float64, inverted bool) []float64 {
 		third = -third
 	}
 	out := make([]float64, len(v))
-	for i := 1; i < len(v)-1; i++ {
-		out[i] = third * (v[i-1] + v[i] + v[i+1])
+	a, b := v[0], v[1]
+	for i, c := range v[2:] {
+		out[i+1] = third * (a + b + c)
+		a, b = b, c
 	}
 	out[0], out[len(v)-1] = out[1], out[len(v)-2]
 	return out
@@ -77,7 +76,13 @@ func lowest(v []float64, n int) []float64 {
 		if i == len(out)-1 {
 			end = len(v)
 		}
-		out[i] = slices.Min(v[i*n : end])
+		least := v[i*n]
+		for _, x := range v[i*n : end] {
+			if x < least {
+				least = x
+			}
+		}
+		out[i] = least
 	}
 	return out
 }

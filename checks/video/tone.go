@@ -17,7 +17,7 @@ const (
 	lowestTone = 0.3e6
 	// longestSpectrum is the most samples of one spectrum, mostSpectra how many
 	// are averaged.
-	longestSpectrum, mostSpectra = 1280, 24
+	longestSpectrum, mostSpectra = 1280, 16
 	// spectrumInterval: samples closer than this are averaged before a spectrum.
 	spectrumInterval = 16e-9
 )
