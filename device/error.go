@@ -24,7 +24,10 @@ type Error struct {
 // Error names the instrument, its port and what was being done.
 func (e *Error) Error() string {
 	where := e.Instrument
-	if e.Port != "" {
+	switch {
+	case where == "":
+		where = e.Port // it is not known yet who is on it
+	case e.Port != "":
 		where += " on " + e.Port
 	}
 	if e.Ask != "" {

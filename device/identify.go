@@ -7,7 +7,6 @@ import (
 	"strings"
 	"time"
 
-	"soakline/device/port"
 	"soakline/device/scpi"
 )
 
@@ -29,7 +28,8 @@ type Found struct {
 // Identify opens a port with one common setting after the other until an
 // instrument answers *IDN? or talks by itself. Nothing but queries is sent, and
 // *CLS, which empties the error queue. trying is told each setting before it is
-// used. The error is an *Error, of kind Silence where nobody is there.
+// used. The error is the port's own, or an *Error, of kind Silence where nobody is
+// there.
 func Identify(ctx context.Context, address string, trying func(LineSettings)) (Found, error) {
 	return identify(ctx, address, commonLines, openPort, look, trying)
 }
@@ -63,7 +63,7 @@ func identify(ctx context.Context, address string, lines []LineSettings, open op
 			break // its server sets the line
 		}
 	}
-	return Found{}, &Error{Op: "identify", Instrument: "whoever it is", Port: address, Ask: identifyQuery, Kind: Silence,
+	return Found{}, &Error{Op: "identify", Port: address, Ask: identifyQuery, Kind: Silence,
 		Hint: "Look at the instrument's interface settings (is remote control on, which speed?), its power and its cable (does it need a crossed one?).",
 		Err:  fmt.Errorf("%w; tried %s%s", scpi.ErrSilence, saidTried(tried), noise)}
 }
@@ -72,7 +72,7 @@ func identify(ctx context.Context, address string, lines []LineSettings, open op
 func identifyAt(ctx context.Context, address string, l LineSettings, open opener, look looker, trying func(LineSettings)) (found Found, noise bool, err error) {
 	line, err := open(ctx, address, l)
 	if err != nil {
-		return Found{}, false, openFailed(address, err)
+		return Found{}, false, err
 	}
 	defer func() { err = errors.Join(err, line.Close()) }()
 	talks := false
@@ -85,7 +85,7 @@ func identifyAt(ctx context.Context, address string, l LineSettings, open opener
 			return found, noise, err
 		}
 		if kindOf(err) == Lost {
-			return Found{}, noise, openFailed(address, err)
+			return Found{}, noise, err
 		}
 		talks, noise = talks || len(result.talk) > 0, noise || result.noise
 		if talks {
@@ -98,7 +98,7 @@ func identifyAt(ctx context.Context, address string, l LineSettings, open opener
 	l.SendEnding = commonEndings[0]
 	lines, err := hearTalk(ctx, line, l)
 	if err != nil && kindOf(err) == Lost {
-		return Found{}, noise, openFailed(address, err)
+		return Found{}, noise, err
 	}
 	if len(lines) == 0 {
 		return Found{}, noise, nil // it stopped, so that it was no talk
@@ -124,14 +124,6 @@ func getToKnow(ctx context.Context, line Port, l LineSettings, identity scpi.Ide
 	}
 	found.Looks, err = look(ctx, s)
 	return found, err
-}
-
-func openFailed(address string, err error) error {
-	failed := &Error{Op: "open", Instrument: "whoever it is", Port: address, Kind: kindOf(err), Err: err}
-	if line, ok := errors.AsType[*port.Error](err); ok {
-		failed.Hint = line.Hint
-	}
-	return failed
 }
 
 // FindLine is Identify without the questions that tell the kinds apart.

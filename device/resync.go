@@ -14,8 +14,9 @@ const (
 	// quietTime is how long a line must be silent before a conversation begins:
 	// longer than the pause between two bytes at 1200 baud.
 	quietTime = 50 * time.Millisecond
-	// startTimeout bounds getting in step at the start and after trouble.
-	startTimeout = 3 * time.Second
+	// startTimeout bounds getting in step, beside the wait for the answer, and the
+	// emptying of an error queue.
+	startTimeout = time.Second
 )
 
 // resync gets in step, learns who answers, and prepares the instrument, which may
@@ -31,17 +32,17 @@ func (s *Session) resync(ctx context.Context) (stale []string, err error) {
 
 // getInStep is resync without the preparation.
 func (s *Session) getInStep(ctx context.Context) ([]string, error) {
-	ctx, cancel := context.WithTimeout(ctx, startTimeout)
-	defer cancel()
 	var answered scpi.Identity
-	query, proves := s.proof(&answered)
+	query, proves, patience := s.proof(&answered)
+	ctx, cancel := context.WithTimeout(ctx, patience+startTimeout)
+	defer cancel()
 	if query == "" {
 		return nil, &Error{Op: "identify", Instrument: s.link.Name, Port: s.portName, Kind: Unsuitable,
 			Hint: "Give the command set an identify question.", Err: fmt.Errorf("%w %q: any question that can be asked", errUnsuitable, s.link.Commands.Name)}
 	}
 	stale, err := s.talk.Resync(ctx, query, proves, quietTime)
 	if err != nil {
-		return stale, s.failed("identify", query, err)
+		return stale, s.failed("get in step", query, err)
 	}
 	s.heardAt = time.Now()
 	if s.link.Commands.Identify == "" {
@@ -51,31 +52,32 @@ func (s *Session) getInStep(ctx context.Context) ([]string, error) {
 }
 
 // proof is the question whose answer proves that the conversation is in step: who
-// are you, or failing that the error queue, or failing that any figure.
-func (s *Session) proof(answered *scpi.Identity) (query string, proves func(line string) bool) {
+// are you, or failing that the error queue, or failing that any figure. An answer
+// may take patience.
+func (s *Session) proof(answered *scpi.Identity) (query string, proves func(line string) bool, patience time.Duration) {
 	commands := &s.link.Commands
 	if commands.Identify != "" {
 		return commands.Identify, func(line string) (ok bool) {
 			identity, err := scpi.ParseIdentity(line)
 			*answered = identity
 			return err == nil
-		}
+		}, defaultAskTimeout
 	}
 	if commands.ErrorCheck.Send != "" {
 		return commands.ErrorCheck.Send, func(line string) bool {
 			_, err := scpi.ParseInstrumentError(line)
 			return err == nil
-		}
+		}, defaultAskTimeout
 	}
 	for _, ask := range commands.Asks {
 		if !strings.Contains(ask.Send, "{channel}") {
 			return ask.Send, func(line string) bool {
 				_, err := figure(line, ask)
 				return err == nil || kindOf(err) == Overflow
-			}
+			}, or(ask.Timeout, defaultAskTimeout)
 		}
 	}
-	return "", nil
+	return "", nil, 0
 }
 
 // recognise refuses an instrument that is not the one the bench means: another

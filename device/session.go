@@ -79,7 +79,7 @@ func (s *Session) Errors(ctx context.Context) ([]scpi.InstrumentError, error) {
 	if query == "" {
 		return nil, nil
 	}
-	ctx, cancel := context.WithTimeout(ctx, startTimeout)
+	ctx, cancel := context.WithTimeout(ctx, startTimeout+defaultAskTimeout)
 	defer cancel()
 	entries, err := s.talk.DrainErrors(ctx, query)
 	if err != nil {

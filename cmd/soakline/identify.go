@@ -53,10 +53,16 @@ func rightAddress(address string) error {
 
 // portTrouble puts what to do about it behind an error.
 func portTrouble(err error) error {
-	if own, ok := errors.AsType[*device.Error](err); ok && own.Hint != "" {
-		return fmt.Errorf("%w\n%s", err, own.Hint)
+	hint := ""
+	if own, ok := errors.AsType[*device.Error](err); ok {
+		hint = own.Hint
+	} else if own, ok := errors.AsType[*port.Error](err); ok {
+		hint = own.Hint
 	}
-	return err
+	if hint == "" {
+		return err
+	}
+	return fmt.Errorf("%w (%s)", err, hint)
 }
 
 // bestAddress is the name under which a port is found again tomorrow, if there is

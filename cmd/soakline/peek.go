@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"time"
 
@@ -91,25 +90,14 @@ func (f *peekFlags) findLine(cmd *cobra.Command, address string) error {
 		p, err := port.Open(cmd.Context(), address, port.Settings{Baud: f.line.Baud, DataBits: f.line.DataBits,
 			Parity: f.line.Parity, StopBits: f.line.StopBits, Flow: f.line.Flow})
 		if err != nil {
-			return hinted(err)
+			return err
 		}
 		return p.Close()
 	}
 	progress := newProgress(cmd.ErrOrStderr())
 	defer progress.end()
 	line, err := device.FindLine(cmd.Context(), address, progress.trying)
-	if err != nil {
-		return fmt.Errorf("looking for the speed: %w", err)
-	}
 	f.line = line
-	return nil
-}
-
-// hinted is portTrouble for an error of the port itself.
-func hinted(err error) error {
-	if own, ok := errors.AsType[*port.Error](err); ok && own.Hint != "" {
-		return fmt.Errorf("%w\n%s", err, own.Hint)
-	}
 	return err
 }
 
@@ -119,7 +107,6 @@ func (f *peekFlags) peek(cmd *cobra.Command, address string) error {
 	defer cancel()
 	measure := measureOf(f.ask)
 	p := newPeeper(cmd.OutOrStdout(), cmd.ErrOrStderr(), measure.Unit(), f.count, cancel)
-	p.plain = p.plain && !f.asJSON
 	if f.asJSON {
 		p.out = nil
 	}

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strconv"
+	"strings"
 	"time"
 
 	"soakline/checks"
@@ -117,23 +119,27 @@ func (p *peeper) rate() float64 {
 	return float64(p.seen.n-1) / p.last.Sub(p.first).Seconds()
 }
 
-// totals is the summary on one line.
+// totals is the summary on one line. The mean is shown to the digit that the
+// spread leaves meaning to.
 func (p *peeper) totals() string {
 	if p.seen.n == 0 {
 		return "no reading"
 	}
-	text := fmt.Sprintf("n %d, mean %s", p.seen.n, checks.Figure(p.seen.average(), 0, p.unit))
+	mean, _, _ := strings.Cut(checks.Figure(p.seen.average(), p.seen.sd(), p.unit), " ±")
+	text := fmt.Sprintf("n %d, mean %s", p.seen.n, mean)
 	if p.seen.n > 1 {
-		text += fmt.Sprintf(", sd %.2g%s, %.1f readings/s", p.seen.sd(), spaced(p.unit.Symbol), p.rate())
+		text += fmt.Sprintf(", sd %s, %.1f readings/s", checks.Figure(twoDigits(p.seen.sd()), 0, p.unit), p.rate())
 	}
 	return text
 }
 
-func spaced(symbol string) string {
-	if symbol == "" {
-		return ""
+// twoDigits rounds to two significant digits.
+func twoDigits(x float64) float64 {
+	rounded, err := strconv.ParseFloat(strconv.FormatFloat(x, 'e', 1, 64), 64)
+	if err != nil {
+		return x
 	}
-	return " " + symbol
+	return rounded
 }
 
 // end writes the summary below the readings.
