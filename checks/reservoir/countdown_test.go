@@ -1,0 +1,216 @@
+package reservoir
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+	"time"
+)
+
+var noon = time.Date(2026, 4, 2, 12, 0, 0, 0, time.UTC)
+
+func after(seconds float64) time.Time {
+	return noon.Add(time.Duration(seconds * float64(time.Second)))
+}
+
+func countdown(t testing.TB, below float64) *Countdown {
+	t.Helper()
+	c, err := NewCountdown(CountdownOptions{BelowVolts: below, FreshFor: 3 * time.Second})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+// Within 10 % of the truth once 40 % of the first time constant has passed: over
+// seeds, noises of a good and of a poor meter, voltages and floors; and no worse
+// later. A straight part comes first in some.
+func TestCountdownIsWithinTenPercent(t *testing.T) {
+	for _, row := range []struct {
+		v0, tau, floor, below, sd, straight float64
+	}{
+		{12, 41, 0, 2, 1e-3, 0}, {12, 41, 0.1, 2, 10e-3, 0}, {320, 22, 0, 60, 0.05, 0}, {320, 22, 1, 42.4, 0.5, 0},
+		{30, 200, 0.05, 2, 5e-3, 0}, {8, 8, 0, 0.5, 2e-3, 0}, {8.31, 41, 0, 2, 1e-3, 10}, {11.5, 60, 0.1, 2, 10e-3, 30},
+		{-12, 41, -0.1, 2, 5e-3, 0},
+	} {
+		t.Run(fmt.Sprintf("%+v", row), func(t *testing.T) {
+			truth := row.tau * math.Log((math.Abs(row.v0)-math.Abs(row.floor))/(row.below-math.Abs(row.floor)))
+			for seed := range uint64(8) {
+				c, random := countdown(t, row.below), rand.New(rand.NewPCG(seed, 4))
+				for s := -row.straight; s < truth; s += 0.5 {
+					v := decayOf(row.v0, row.tau, row.floor)(s)
+					if s < 0 {
+						v = row.v0 * (1 - s/row.straight*0.3)
+					}
+					c.Observe(after(s+100), v+row.sd*random.NormFloat64())
+					if s < 0.4*row.tau || math.Mod(s, 5) != 0 {
+						continue
+					}
+					o := c.Outlook(after(s + 100))
+					if whole := o.Left.Value + s; o.Phase == Falling && !(math.Abs(whole-truth) < 0.1*truth) {
+						t.Fatalf("seed %d at %.1f s: %s, %.1f s in all where %.1f s are true", seed, s, o.Text(), whole, truth)
+					}
+				}
+			}
+		})
+	}
+}
+
+// It gets better as readings come: the mean error at twice the time is smaller.
+func TestCountdownImproves(t *testing.T) {
+	const floor = 0.15
+	truth := 41 * math.Log((12-floor)/(2-floor))
+	errors := map[float64]float64{10: 0, 20: 0, 40: 0}
+	for seed := range uint64(30) {
+		c, random := countdown(t, 2), rand.New(rand.NewPCG(seed, 5))
+		for s := 0.0; s <= 40; s += 0.5 {
+			c.Observe(after(s), decayOf(12, 41, floor)(s)+0.01*random.NormFloat64())
+			if _, wanted := errors[s]; wanted {
+				errors[s] += math.Abs(c.Outlook(after(s)).Left.Value + s - truth)
+			}
+		}
+	}
+	if !(errors[40] < errors[20] && errors[20] < errors[10]) {
+		t.Errorf("mean errors do not shrink: %v", errors)
+	}
+}
+
+// The power has been on for hours before it goes off: what was read then must not
+// hide the fall.
+func TestCountdownAfterALongTimeOn(t *testing.T) {
+	c := countdown(t, 2)
+	random := rand.New(rand.NewPCG(1, 6))
+	for s := -20000.0; s < 20; s += 0.5 {
+		v := 12 + 0.3*math.Sin(s/3000)
+		if s >= 0 {
+			v = (12 + 0.3*math.Sin(0)) * math.Exp(-s/41)
+		}
+		c.Observe(after(s), v+0.005*random.NormFloat64())
+	}
+	o := c.Outlook(after(19.5))
+	near(t, "tau", o.Tau.Value, 41, 0.05)
+	near(t, "time in all", o.Left.Value+19.5, 41*math.Log(6), 0.05)
+	if len(c.t) > mostKept || cap(c.t) > 2*mostKept || len(c.recentT) > recentKept {
+		t.Errorf("%d points, room for %d", len(c.t), cap(c.t))
+	}
+}
+
+// A reading that is missing or stale is not known, and neither 0 V nor any other
+// figure is shown.
+func TestStaleReadingIsNotKnown(t *testing.T) {
+	c := countdown(t, 2)
+	if o := c.Outlook(noon); o.Phase != NotKnown || !math.IsNaN(o.Volts) || o.Text() != "not known (no reading yet)" {
+		t.Errorf("before the first reading: %+v %s", o, o.Text())
+	}
+	for s := 0.0; s < 200; s++ {
+		c.Observe(after(s), 12*math.Exp(-s/41))
+	}
+	if o := c.Outlook(after(201)); o.Phase != Below || math.IsNaN(o.Volts) {
+		t.Errorf("fresh: %+v", o)
+	}
+	if o := c.Outlook(after(202)); o.Phase != Below {
+		t.Errorf("exactly as old as it may be: %+v", o)
+	}
+	o := c.Outlook(after(202.1))
+	if o.Phase != NotKnown || !math.IsNaN(o.Volts) || o.Tau.OK() || o.Left.OK() || o.BelowFor != 0 {
+		t.Errorf("stale: %+v", o)
+	}
+	if text := o.Text(); text != "not known (no reading for 3 s)" {
+		t.Error(text)
+	}
+	c.Observe(after(300), 0.1)
+	if o := c.Outlook(after(300)); o.BelowFor != 0 {
+		t.Errorf("a gap counts as time below: %v", o.BelowFor)
+	}
+}
+
+func TestReadingsThatComeBack(t *testing.T) {
+	c := countdown(t, 2)
+	for s := 0.0; s < 100; s++ {
+		v := 12 * math.Exp(-s/3)
+		if s > 20 {
+			v = 12*math.Exp(-20.0/3) + 0.6*(1-math.Exp(-(s-20)/30))
+		}
+		c.Observe(after(s), v)
+	}
+	o := c.Outlook(after(99))
+	if o.Phase != Rising || !strings.Contains(o.Text(), "coming back") {
+		t.Errorf("%+v: %s", o, o.Text())
+	}
+	c.Observe(after(100), 2.5)
+	if o := c.Outlook(after(100)); o.Phase == Below || o.Phase == Rising {
+		t.Errorf("2.5 V is not below 2 V: %+v", o)
+	}
+	c.Observe(after(101), 2)
+	if o := c.Outlook(after(101)); o.Phase == Below {
+		t.Errorf("exactly on the voltage is not below it: %+v", o)
+	}
+}
+
+// No text of this package claims that something may be touched (cautions K-01, K-07).
+func TestNoWordClaimsSafety(t *testing.T) {
+	var texts []string
+	for _, code := range FindingCodes() {
+		f := find(code, "")
+		texts = append(texts, f.Text, f.Advice)
+	}
+	c := countdown(t, 2)
+	for s := 0.0; s < 300; s++ {
+		c.Observe(after(s), 12*math.Exp(-s/20))
+		texts = append(texts, c.Outlook(after(s)).Text())
+	}
+	texts = append(texts, c.Outlook(after(1e6)).Text())
+	for _, text := range texts {
+		for _, word := range []string{"safe", "harmless", "ok to", "all clear", "!"} {
+			if strings.Contains(strings.ToLower(strings.ReplaceAll(text, "%!", "")), word) {
+				t.Errorf("%q says %q", text, word)
+			}
+		}
+	}
+}
+
+func TestCountdownRefuses(t *testing.T) {
+	c := countdown(t, 2)
+	c.Observe(noon, math.NaN())
+	c.Observe(noon, math.Inf(-1))
+	c.Observe(noon, 5)
+	c.Observe(noon, 4)
+	c.Observe(after(-1), 4)
+	if c.Refused() != 4 || c.Outlook(noon).Volts != 5 {
+		t.Errorf("%d refused", c.Refused())
+	}
+	for _, o := range []CountdownOptions{{}, {BelowVolts: 2}, {BelowVolts: math.NaN(), FreshFor: 1}, {BelowVolts: 2, FreshFor: 1, WatchFor: -1}} {
+		if _, err := NewCountdown(o); err == nil {
+			t.Errorf("%+v was accepted", o)
+		}
+	}
+}
+
+func FuzzCountdown(f *testing.F) {
+	f.Add(12.0, 0.5, 11.0, 1.0, 10.0)
+	f.Add(math.NaN(), -1.0, 1e300, 1e9, -5.0)
+	f.Fuzz(func(t *testing.T, a, dt, b, dt2, rate float64) {
+		c := countdown(t, 2)
+		s := 0.0
+		for i := range 40 {
+			c.Observe(after(math.Mod(s, 1e9)), a*math.Exp(-rate*float64(i))+b)
+			s += math.Abs(dt) + float64(i%3)*dt2
+			o := c.Outlook(after(math.Mod(s, 1e9)))
+			if o.Text() == "" || o.Left.Value < 0 {
+				t.Fatalf("%+v", o)
+			}
+		}
+	})
+}
+
+func BenchmarkCountdown(b *testing.B) {
+	c := countdown(b, 2)
+	s := 0.0
+	for b.Loop() {
+		c.Observe(after(s), 12*math.Exp(-math.Mod(s, 200)/41))
+		c.Outlook(after(s))
+		s += 0.5
+	}
+}

@@ -1,0 +1,203 @@
+package reservoir
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// curve is a fitted fall: one or two exponentials over a floor, from the instant
+// zero on.
+//
+//	v(t) = floor + sum of levels[i] exp(-rates[i] (t - zero))
+type curve struct {
+	zero    float64
+	floor   float64
+	levels  []float64
+	rates   []float64
+	fit     solution
+	floorAt int // index of the floor among the fit's parameters; -1 where it is held at 0
+}
+
+func (c curve) at(t float64) float64 {
+	v := c.floor
+	for i, level := range c.levels {
+		v += level * math.Exp(-c.rates[i]*(t-c.zero))
+	}
+	return v
+}
+
+// tau is the time constant of the plates with their load: the voltage over the
+// floor, divided by how fast it falls, at zero. With one exponential that is its
+// own. With two, the slow one is charge that the dielectric gives back: while both
+// still hold the same voltage none flows between them, so that the first instant
+// shows the plates alone.
+func (c curve) tau() Estimate {
+	over, falls := 0.0, 0.0
+	for i, level := range c.levels {
+		over += level
+		falls += level * c.rates[i]
+	}
+	tau := over / falls
+	gradient := make([]float64, len(c.fit.p))
+	for i, level := range c.levels {
+		gradient[2*i] = (1 - tau*c.rates[i]) / falls
+		gradient[2*i+1] = -tau * level / falls
+	}
+	return Estimate{Value: tau, U: c.fit.propagated(gradient)}
+}
+
+// floorEstimate is where the curve ends; with two exponentials what the slow one
+// still holds at the last reading.
+func (c curve) floorEstimate(last float64) Estimate {
+	if c.floorAt >= 0 {
+		return Estimate{Value: c.floor, U: c.fit.u(c.floorAt)}
+	}
+	slow := 0
+	if c.rates[1] < c.rates[0] {
+		slow = 1
+	}
+	e := math.Exp(-c.rates[slow] * (last - c.zero))
+	gradient := make([]float64, len(c.fit.p))
+	gradient[2*slow], gradient[2*slow+1] = e, -(last-c.zero)*e*c.levels[slow]
+	return Estimate{Value: c.levels[slow] * e, U: c.fit.propagated(gradient)}
+}
+
+// reaches returns when the curve comes down to a voltage, with its uncertainty; NaN
+// where it never does. The time of a voltage that the curve is already below is
+// zero's.
+func (c curve) reaches(volts float64) Estimate {
+	if !(c.floor < volts) || c.tau().Value <= 0 {
+		return unknown()
+	}
+	low, high := c.zero, c.zero+1/c.rates[0]
+	if c.at(low) <= volts {
+		return Estimate{Value: low, U: 0}
+	}
+	for range 60 {
+		if c.at(high) <= volts {
+			break
+		}
+		high = c.zero + 2*(high-c.zero)
+	}
+	if c.at(high) > volts {
+		return unknown()
+	}
+	for range 100 {
+		if mid := low + (high-low)/2; c.at(mid) > volts {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return Estimate{Value: high, U: c.timeU(high)}
+}
+
+// timeU is the uncertainty of the time of a level: that of the voltage over how
+// fast it falls there.
+func (c curve) timeU(t float64) float64 {
+	gradient, falls := make([]float64, len(c.fit.p)), 0.0
+	for i, level := range c.levels {
+		e := math.Exp(-c.rates[i] * (t - c.zero))
+		gradient[2*i], gradient[2*i+1] = e, -(t-c.zero)*e*level
+		falls += level * c.rates[i] * e
+	}
+	if c.floorAt >= 0 {
+		gradient[c.floorAt] = 1
+	}
+	return c.fit.propagated(gradient) / math.Abs(falls)
+}
+
+// floorBelief says how near 0 V a floor is believed to be before there are readings
+// enough to tell; an sd of 0 believes nothing.
+type floorBelief struct {
+	sdVolts    float64
+	noiseVolts float64 // of one reading
+}
+
+func (b floorBelief) weight() float64 {
+	if b.sdVolts <= 0 {
+		return 0
+	}
+	return b.noiseVolts / b.sdVolts
+}
+
+// fitDecay fits one exponential over a floor to v at t seconds by nonlinear least
+// squares, from the best of a ladder of rates.
+func fitDecay(t, v []float64, belief floorBelief) (curve, error) {
+	if len(t) < 4 {
+		return curve{}, fmt.Errorf("%w: %d readings", errNoFit, len(t))
+	}
+	zero, n, weight := t[0], len(t), belief.weight()
+	q := problem{points: n + 1, params: 3, freedom: n - 3, scale: sumOfSquares(v)}
+	if weight > 0 {
+		q.freedom++
+	}
+	q.residuals = func(p, r []float64) {
+		for i := range t {
+			r[i] = v[i] - p[2] - p[0]*math.Exp(-p[1]*(t[i]-zero))
+		}
+		r[n] = -p[2] * weight
+	}
+	q.slopes = func(p []float64, j *mat.Dense) {
+		for i := range t {
+			e := math.Exp(-p[1] * (t[i] - zero))
+			j.Set(i, 0, e)
+			j.Set(i, 1, -(t[i]-zero)*p[0]*e)
+			j.Set(i, 2, 1)
+		}
+		j.SetRow(n, []float64{0, 0, weight})
+	}
+	s, err := q.solve(startOfDecay(t, v, weight))
+	if err != nil {
+		return curve{}, err
+	}
+	return curve{zero: zero, levels: s.p[:1], rates: s.p[1:2], floor: s.p[2], fit: s, floorAt: 2}, nil
+}
+
+// startOfDecay scans rates; level and floor follow from each by linear least
+// squares.
+func startOfDecay(t, v []float64, weight float64) []float64 {
+	best, least := []float64{v[0], 1 / (t[len(t)-1] - t[0]), 0}, math.Inf(1)
+	for _, rate := range rateLadder(t) {
+		level, floor, squares := linearDecay(t, v, rate, weight)
+		if squares < least {
+			best, least = []float64{level, rate, floor}, squares
+		}
+	}
+	return best
+}
+
+// rateLadder are rates from a hundredth of one fall over the record to one within
+// two readings.
+func rateLadder(t []float64) []float64 {
+	span := t[len(t)-1] - t[0]
+	slow, fast := 0.01/span, 2*float64(len(t))/span
+	const rungs = 48
+	ladder := make([]float64, rungs)
+	for i := range ladder {
+		ladder[i] = slow * math.Pow(fast/slow, float64(i)/(rungs-1))
+	}
+	return ladder
+}
+
+func linearDecay(t, v []float64, rate, weight float64) (level, floor, squares float64) {
+	var ee, e1, n, ev, sv, vv float64
+	for i := range t {
+		e := math.Exp(-rate * (t[i] - t[0]))
+		ee += e * e
+		e1 += e
+		n++
+		ev += e * v[i]
+		sv += v[i]
+		vv += v[i] * v[i]
+	}
+	n += weight * weight
+	det := ee*n - e1*e1
+	if !(det > 1e-13*ee*n) {
+		return 0, 0, math.Inf(1)
+	}
+	level, floor = (ev*n-sv*e1)/det, (ee*sv-e1*ev)/det
+	return level, floor, max(0, vv-level*ev-floor*sv)
+}

@@ -1,0 +1,256 @@
+package reservoir
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// errNoFit is the error of a fit that has too few points or does not settle.
+var errNoFit = errors.New("the curve can't be fitted")
+
+// problem is a nonlinear least squares problem: find the parameters p for which
+// the sum of squared residuals is least.
+type problem struct {
+	points, params int
+	// freedom is the number of points less that of fitted parameters; points that
+	// stand for knowledge beforehand do not count.
+	freedom int
+	// residuals fills r, points long, with observed less calculated.
+	residuals func(p, r []float64)
+	// slopes fills j, points by params, with the derivatives of the calculated
+	// values. Where it is nil they are taken as central differences.
+	slopes func(p []float64, j *mat.Dense)
+	// scale is the sum of squares of what was observed; a sum of residuals that is
+	// rounding against it ends the search.
+	scale float64
+}
+
+// solution is where a fit ended.
+type solution struct {
+	p          []float64
+	squares    float64
+	freedom    int
+	covariance *mat.SymDense // without the residual variance
+}
+
+// variance is that of one residual.
+func (s solution) variance() float64 { return s.squares / float64(s.freedom) }
+
+// u is the standard error of parameter i.
+func (s solution) u(i int) float64 { return math.Sqrt(s.variance() * s.covariance.At(i, i)) }
+
+// propagated is the standard error of a function of the parameters with the given
+// gradient (JCGM 100:2008, 5.2.2).
+func (s solution) propagated(gradient []float64) float64 {
+	g := mat.NewVecDense(len(gradient), gradient)
+	return math.Sqrt(max(0, s.variance()*mat.Inner(g, s.covariance, g)))
+}
+
+const (
+	mostSteps    = 2000
+	boldDamping  = 1e-3
+	mostDamping  = 1e18
+	leastGain    = 1e-15 // share of the sum of squares
+	roundingOnly = 1e-29 // share of the observed sum of squares
+)
+
+// solve finds the least sum of squares from a start by the method of Levenberg and
+// Marquardt: steps of least squares on the slopes, damped in proportion to each
+// parameter's own slope (Marquardt 1963, Moré 1978; from memory).
+func (q problem) solve(start []float64) (solution, error) { return q.solveFrom(start, boldDamping) }
+
+func (q problem) solveFrom(start []float64, damping float64) (solution, error) {
+	if q.freedom < 1 {
+		return solution{}, fmt.Errorf("%w: %d points for %d figures", errNoFit, q.points, q.params)
+	}
+	s := newSearch(q, start, damping)
+	if !finite(s.squares) {
+		return solution{}, fmt.Errorf("%w from %v", errNoFit, start)
+	}
+	for range mostSteps {
+		if !s.step() {
+			break
+		}
+	}
+	return s.solution()
+}
+
+// search is a solution under way.
+type search struct {
+	problem
+	p, next   []float64
+	r, trial  []float64
+	scales    []float64
+	squares   float64
+	damping   float64
+	jacobian  *mat.Dense
+	augmented *mat.Dense
+	right     *mat.VecDense
+}
+
+func newSearch(q problem, start []float64, damping float64) *search {
+	s := &search{
+		problem: q, p: append([]float64(nil), start...), next: make([]float64, q.params),
+		r: make([]float64, q.points), trial: make([]float64, q.points),
+		scales: make([]float64, q.params), damping: damping,
+		jacobian:  mat.NewDense(q.points, q.params, nil),
+		augmented: mat.NewDense(q.points+q.params, q.params, nil),
+		right:     mat.NewVecDense(q.points+q.params, nil),
+	}
+	s.residuals(s.p, s.r)
+	s.squares = sumOfSquares(s.r)
+	return s
+}
+
+// step takes one step downhill and tells whether another is worth while.
+func (s *search) step() bool {
+	s.takeSlopes()
+	for s.damping < mostDamping {
+		predicted, ok := s.propose()
+		if ok {
+			s.residuals(s.next, s.trial)
+			if now := sumOfSquares(s.trial); now < s.squares {
+				copy(s.p, s.next)
+				copy(s.r, s.trial)
+				s.squares = now
+				s.damping = max(s.damping/10, 1e-15)
+				return predicted > leastGain*now && now > roundingOnly*s.scale
+			}
+			if predicted <= leastGain*s.squares {
+				return false
+			}
+		}
+		s.damping *= 10
+	}
+	return false
+}
+
+func (s *search) takeSlopes() {
+	if s.slopes != nil {
+		s.slopes(s.p, s.jacobian)
+	} else {
+		s.differences()
+	}
+	for j := range s.params {
+		s.scales[j] = max(s.scales[j], mat.Norm(s.jacobian.ColView(j), 2))
+	}
+}
+
+// differences takes the slopes as central differences.
+func (s *search) differences() {
+	low := make([]float64, s.points)
+	p := append([]float64(nil), s.p...)
+	for j := range s.params {
+		h := 1e-5 * max(math.Abs(s.p[j]), 1e-3)
+		p[j] = s.p[j] - h
+		s.residuals(p, low)
+		p[j] = s.p[j] + h
+		s.residuals(p, s.trial)
+		for i := range low {
+			s.jacobian.Set(i, j, (low[i]-s.trial[i])/(2*h))
+		}
+		p[j] = s.p[j]
+	}
+}
+
+// propose puts the damped step into next, and returns by how much the sum of
+// squares should fall.
+func (s *search) propose() (predicted float64, ok bool) {
+	s.augmented.Slice(0, s.points, 0, s.params).(*mat.Dense).Copy(s.jacobian)
+	for j := range s.params {
+		for i := range s.params {
+			s.augmented.Set(s.points+i, j, 0)
+		}
+		s.augmented.Set(s.points+j, j, math.Sqrt(s.damping)*max(s.scales[j], 1e-300))
+	}
+	for i, r := range s.r {
+		s.right.SetVec(i, r)
+	}
+	var qr mat.QR
+	qr.Factorize(s.augmented)
+	var step mat.VecDense
+	if err := qr.SolveVecTo(&step, false, s.right); err != nil {
+		if _, poor := err.(mat.Condition); !poor {
+			return 0, false
+		}
+	}
+	for j := range s.params {
+		s.next[j] = s.p[j] + step.AtVec(j)
+		if !finite(s.next[j]) {
+			return 0, false
+		}
+	}
+	var moved mat.VecDense
+	moved.MulVec(s.jacobian, &step)
+	left := 0.0
+	for i, r := range s.r {
+		d := r - moved.AtVec(i)
+		left += d * d
+	}
+	return s.squares - left, true
+}
+
+// solution inverts J'J at the end by way of R of J = Q R.
+func (s *search) solution() (solution, error) {
+	s.takeSlopes()
+	var qr mat.QR
+	qr.Factorize(s.jacobian)
+	var full, inverse mat.Dense
+	qr.RTo(&full)
+	r := full.Slice(0, s.params, 0, s.params)
+	for i := range s.params {
+		// A column that has died next to what it was: the figure is not told.
+		if math.Abs(r.At(i, i)) <= 1e-12*s.scales[i] {
+			return solution{}, fmt.Errorf("%w: the points don't tell its figures apart", errNoFit)
+		}
+	}
+	if err := inverse.Inverse(r); err != nil {
+		if _, poor := err.(mat.Condition); !poor || math.IsInf(float64(err.(mat.Condition)), 1) {
+			return solution{}, fmt.Errorf("%w: the points don't tell its figures apart", errNoFit)
+		}
+	}
+	var covariance mat.Dense
+	covariance.Mul(&inverse, inverse.T())
+	sym := mat.NewSymDense(s.params, nil)
+	for i := range s.params {
+		for j := i; j < s.params; j++ {
+			sym.SetSym(i, j, covariance.At(i, j))
+		}
+	}
+	return solution{p: s.p, squares: s.squares, freedom: s.freedom, covariance: sym}, nil
+}
+
+// sumOfSquares is +Inf where a residual is not a number.
+func sumOfSquares(r []float64) float64 {
+	sum := 0.0
+	for _, x := range r {
+		sum += x * x
+	}
+	if math.IsNaN(sum) {
+		return math.Inf(1)
+	}
+	return sum
+}
+
+// rungs are the dampings that a ladder begins with: bold steps, careful ones, and
+// such as hardly leave the steepest way down.
+var rungs = []float64{boldDamping, 1, 1e3, 1e6}
+
+// solveFromLadder solves from a start with bold and with ever more careful first
+// steps, and keeps the least sum of squares. From a far start a bold step can carry
+// an exponential to where it dies before the second point: all slopes but that of
+// the level are zero there, and no downhill method returns (NIST StRD BoxBOD from
+// its first start).
+func (q problem) solveFromLadder(start []float64) (best solution, err error) {
+	err = errNoFit
+	for _, damping := range rungs {
+		s, wrong := q.solveFrom(start, damping)
+		if wrong == nil && (err != nil || s.squares < best.squares) {
+			best, err = s, nil
+		}
+	}
+	return best, err
+}
