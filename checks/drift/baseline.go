@@ -32,6 +32,9 @@ const (
 	independentEnough = 20
 	// longestBaseline is how many times the baseline may be prolonged.
 	longestBaseline = 4
+	// batchCaution is how many standard errors are added to an autocorrelation that
+	// was learnt from so few batches (no source: chosen by simulation).
+	batchCaution = 0.5
 	// constantFloor is the least shift of a level that was constant to the last
 	// digit, where nothing else tells the resolution: a part of the level itself.
 	constantFloor = 1e-4
@@ -61,7 +64,8 @@ func learn(s *Stream, batches *Batches, step float64) (b Baseline, ok bool) {
 	}
 	perReading := variance * inflation(b.Autocorrelation)
 	batchVariance := line.SSResidual / float64(line.Freedom)
-	perBatch := batchVariance * inflation(residualLag1(line.residuals(t, x)))
+	caution := batchCaution / math.Sqrt(float64(len(x)))
+	perBatch := batchVariance * inflation(min(residualLag1(line.residuals(t, x))+caution, 0.999))
 	longRun := max(perReading/float64(size), perBatch)
 	b.LongRunSD = math.Sqrt(longRun)
 	// A batch spread far below the long-run one is itself ill known.

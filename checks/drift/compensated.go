@@ -31,3 +31,12 @@ func (c *compensated) minusSquareOver(sum compensated, n float64) float64 {
 	e := math.FMA(sum.high, mean, -p) + float64(sum.low*mean) + float64(sum.high*rest)
 	return (c.high - p) + (c.low - e)
 }
+
+// overPlus returns c/n + x, rounded once: the mean from a sum about x.
+func (c compensated) overPlus(n, x float64) float64 {
+	high := c.high / n
+	low := (math.FMA(-high, n, c.high) + c.low) / n
+	mean := compensated{high: x, low: low}
+	mean.add(high)
+	return mean.value()
+}

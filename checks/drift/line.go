@@ -123,7 +123,7 @@ func mean(x []float64) float64 {
 	for _, v := range x {
 		sum.add(v - x[0])
 	}
-	return x[0] + sum.value()/float64(len(x))
+	return sum.overPlus(float64(len(x)), x[0])
 }
 
 // studentQuantile returns Student's t for a probability and degrees of freedom,

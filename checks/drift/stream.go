@@ -35,7 +35,7 @@ func (s *Stream) Mean() float64 {
 	if s.n == 0 {
 		return math.NaN()
 	}
-	return s.first + s.sum.value()/float64(s.n)
+	return s.sum.overPlus(float64(s.n), s.first)
 }
 
 // deviations returns the sum of squares about the mean; never negative.
