@@ -122,6 +122,8 @@ func (l ComparisonLine) Meaning() string {
 		return ""
 	case l.Before.State != l.After.State && l.Told:
 		return "now " + string(l.After.State)
+	case l.Before.State != l.After.State:
+		return string(l.After.State) // the two stand on either side, but no change can be told
 	case l.After.State != checks.Within:
 		return "still " + string(l.After.State)
 	default:

@@ -1,6 +1,7 @@
 package logger
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -42,6 +43,9 @@ func (b *Bench) takeCapture(d delivery) {
 // judged by the sheet's own limits, anything else from its highest to its lowest
 // sample.
 func reduce(record device.Capture, point checks.TestPoint, sheet checks.Sheet) (reduction, error) {
+	if len(record.Volts) == 0 {
+		return reduction{}, errors.New("the record is empty")
+	}
 	if point.IsComposite() {
 		return reduceVideo(record, point, sheet)
 	}
@@ -71,7 +75,7 @@ var captureFindings = checks.MustFindingTable(checks.FindingKind{
 
 // clipped tells whether a sample stands on an end of the scope's range.
 func clipped(record device.Capture) bool {
-	if record.LowVolts == 0 && record.HighVolts == 0 || len(record.Volts) == 0 {
+	if record.LowVolts == 0 && record.HighVolts == 0 {
 		return false
 	}
 	return slices.Min(record.Volts) <= record.LowVolts || slices.Max(record.Volts) >= record.HighVolts

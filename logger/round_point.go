@@ -34,6 +34,9 @@ const (
 	// roundPatience is how long one answer may take, the wait for an instrument
 	// that is away or busy with a soak included.
 	roundPatience = 12 * time.Second
+	// awayPatience is the same for an instrument that is away, and for asking again
+	// after a question has failed.
+	awayPatience = 5 * time.Second
 	// roundTries is how often a question may fail before the test point is given
 	// up.
 	roundTries = 2
@@ -144,8 +147,12 @@ func (w *pointWork) take(r device.Reading, n int) {
 func (w *pointWork) errand(ctx context.Context, work func(context.Context, *device.Session) error) error {
 	keeper := w.bench.keepers[w.report.Step.Instrument]
 	var err error
-	for range roundTries {
-		try, cancel := context.WithTimeout(ctx, roundPatience)
+	for n := range roundTries {
+		patience := roundPatience
+		if n > 0 || !keeper.Status().Up {
+			patience = awayPatience
+		}
+		try, cancel := context.WithTimeout(ctx, patience)
 		err = keeper.Do(try, work)
 		cancel()
 		if err == nil || ctx.Err() != nil {

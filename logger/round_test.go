@@ -30,6 +30,7 @@ func lineOf(t *testing.T, c logger.Comparison, point checks.TestPointName, m dev
 // own (its stage is second order with the given overshoot); the tolerances are
 // those that the analysis promises: 1 % of 1 V, 1.5 points of overshoot.
 func TestRoundsFindWhatWasChanged(t *testing.T) {
+	t.Parallel()
 	s := newSimulated(t)
 	before, _ := s.takeRound(t, logger.RoundRequest{Label: "as received", Candidate: math.NaN()})
 	s.fault(t, "B8-0147", "hot", "composite", "1.2")
@@ -66,6 +67,7 @@ func TestRoundsFindWhatWasChanged(t *testing.T) {
 
 // TestRoundKeepsWhatItFound looks at all that a round leaves in the book.
 func TestRoundKeepsWhatItFound(t *testing.T) {
+	t.Parallel()
 	s := newSimulated(t)
 	round, reports := s.takeRound(t, logger.RoundRequest{Label: "as received", Candidate: math.NaN()})
 	for point, report := range reports {
@@ -107,6 +109,7 @@ func TestRoundKeepsWhatItFound(t *testing.T) {
 // TestRoundSaysWhatCannotBeRead: an instrument that is silent leaves its test point
 // unknown, says so, and keeps nobody from reading the others.
 func TestRoundSaysWhatCannotBeRead(t *testing.T) {
+	t.Parallel()
 	s := newSimulated(t)
 	s.fault(t, "meter", "silence", "on")
 	round, reports := s.takeRound(t, logger.RoundRequest{Label: "meter off", Candidate: math.NaN()})
@@ -127,6 +130,7 @@ func TestRoundSaysWhatCannotBeRead(t *testing.T) {
 
 // TestPictureWithoutSync: what is not in the signal gives no figure.
 func TestPictureWithoutSync(t *testing.T) {
+	t.Parallel()
 	s := newSimulated(t)
 	s.fault(t, "B8-0147", "picture", "composite", "black")
 	round, reports := s.takeRound(t, logger.RoundRequest{Label: "all black", Candidate: math.NaN()})
@@ -141,6 +145,7 @@ func TestPictureWithoutSync(t *testing.T) {
 }
 
 func TestRoundBesideASoak(t *testing.T) {
+	t.Parallel()
 	s := newSimulated(t)
 	soak, err := s.BeginSoak(t.Context(), logger.SoakRequest{Unit: "B8-0147"})
 	if err != nil {
@@ -198,6 +203,7 @@ func waitForVerdict(t *testing.T, s simulated) {
 }
 
 func TestRoundsAreRefused(t *testing.T) {
+	t.Parallel()
 	s := newSimulated(t)
 	s.takeRound(t, logger.RoundRequest{Label: "once", Candidate: math.NaN()})
 	plan, err := s.PlanRound(t.Context(), "B8-0147", "")
@@ -240,6 +246,7 @@ func TestRoundsAreRefused(t *testing.T) {
 // 2 R / (R + 75) of nominal (Ohm's law), times the console's gain of 0.99: 0.9415,
 // 0.9900 and 1.0342 V; the last one also rings by more than the bound.
 func TestTrialOfThreeLoads(t *testing.T) {
+	t.Parallel()
 	s := newSimulated(t)
 	trial, err := s.BeginTrial(t.Context(), logger.TrialRequest{Unit: "B8-0147", Part: "R14", CandidateUnit: "ohms"})
 	if err != nil {
