@@ -131,6 +131,7 @@ func TestNoiseIsNoTone(t *testing.T) {
 }
 
 func TestHumInAFrame(t *testing.T) {
+	t.Parallel()
 	for _, row := range []struct{ hum, hertz float64 }{{0, 50}, {0.02, 50}, {0.1, 50}, {0.3, 50}, {0.1, 60}, {0.08, 100}} {
 		s := wide(std625(), game)
 		s.fieldLines, s.lines = 312, 640
@@ -189,6 +190,48 @@ func TestSeriesWrongInput(t *testing.T) {
 	s, err := video.AnalyseSeries([]video.Shot{good}, video.Options{})
 	if err != nil || s.HumVolts.OK() {
 		t.Errorf("one shot: hum %v, error %v", s.HumVolts, err)
+	}
+}
+
+// Behind a series capacitor into 150 ohm blanking moves with the picture, from field to
+// field and, if the capacitor has become small, along the line: V-80 to V-82. Amplitudes
+// are measured line by line and hold.
+func TestOutputCapacitor(t *testing.T) {
+	t.Parallel()
+	halves := func(n int) []patch {
+		if n%312 < 150 {
+			return white(n)
+		}
+		return black(n)
+	}
+	for _, row := range []struct {
+		microfarad, sag float64
+	}{{220, 0}, {22, 0.7}, {7, 2.9}} {
+		s := wide(std625(), halves)
+		s.fieldLines, s.lines = 312, 640
+		s.highPass = 1 / (2 * math.Pi * 150 * row.microfarad * 1e-6)
+		r := analyse(t, s, video.Options{})
+		near(t, "sync", r.SyncVolts, 0.3, 0.005, "line by line")
+		near(t, "luma", r.LumaPeakToPeakVolts, 1, 0.012, "line by line")
+		if row.sag > 0 && math.Abs(r.TiltPercent.Value-row.sag) > 0.8 {
+			t.Errorf("%g uF: tilt %g %%, want about %g", row.microfarad, r.TiltPercent.Value, row.sag)
+		}
+	}
+}
+
+// Codes of 39 and 78 mV, with noise far below: no figure is far off, none is called
+// wrong with certainty.
+func TestCoarseCodes(t *testing.T) {
+	for _, span := range []float64{10, 20} {
+		for _, d := range []standard{std625(), std525()} {
+			s := base(d, game)
+			s.low, s.high, s.noise = -0.4*span, 0.6*span, 0.005
+			r := analyse(t, s, video.Options{})
+			near(t, "sync", r.SyncVolts, d.sync, 0.55*s.step()*1.42, "half a code on either side")
+			if r.State == "outside" {
+				t.Errorf("%s, codes of %g V: %v", d.name, s.step(), r.Findings)
+			}
+		}
 	}
 }
 

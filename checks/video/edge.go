@@ -154,9 +154,11 @@ func (a *analysis) measureEdge(all []pictureEdge, edge pulse.Edge) (duration, be
 	}
 	dt := a.record.SampleIntervalSeconds
 	noise := a.edgeSigma() / o.amplitude / math.Sqrt(float64(len(some)))
+	// Noise also shifts each edge by sigma/slope, which widens their mean.
+	shift := 2.56 * noise * math.Sqrt(float64(len(some))) / 0.8
 	duration = a.withoutScope(Measured{
 		Value: t.DurationSeconds,
-		U:     math.Hypot(0.15*dt/math.Sqrt(float64(len(some))), t.DurationSeconds*math.Hypot(noise, 0.02)),
+		U:     math.Hypot(0.15*dt/math.Sqrt(float64(len(some))), t.DurationSeconds*math.Hypot(noise+shift*shift/2, 0.02)),
 	})
 	if dt > aberrationInterval {
 		if duration.Value < 2*dt {

@@ -61,10 +61,9 @@ var kinds = []checks.FindingKind{
 		Advice:   "Switch the input to DC coupling to check for an offset; amplitudes hold as they are.",
 	},
 	{
-		Code:        codeWrongSystem,
-		Sentence:    "The line period of %s belongs to %s, but %s is expected.",
-		Advice:      "Check which console this is and whether it has a system switch, and name the system it is meant for.",
-		HidesBehind: codes{},
+		Code:     codeWrongSystem,
+		Sentence: "The line period of %s belongs to %s, but %s is expected.",
+		Advice:   "Check which console this is and whether it has a system switch, and name the system it is meant for.",
 	},
 	{
 		Code:        codeUnterminated,
@@ -93,7 +92,7 @@ var kinds = []checks.FindingKind{
 	{
 		Code:        codeOffset,
 		Sentence:    "Blanking sits at %s instead of within %s of 0 V%s.",
-		Advice:      "Check the output stage's bias and whether its coupling capacitor leaks.",
+		Advice:      "Check the output stage's bias; behind a coupling capacitor blanking moves with the picture, and a leaking one shifts it for good.",
 		HidesBehind: codes{codeACCoupled, codeUnterminated},
 	},
 	{

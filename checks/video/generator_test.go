@@ -52,6 +52,7 @@ type scene struct {
 	fieldLines float64 // above 0: with field blanking from the first line on; 312.5 is interlaced
 	picture    func(line int) []patch
 	noBurst    bool
+	longPulse  bool    // vertical sync is one low of three lines, without serrations
 	edge       float64 // 0 to 100 % of a picture edge as it leaves the console
 	zeta, fn   float64 // ringing; none if fn is 0
 	lowPass    float64 // Hz of one pole; none if 0
@@ -63,6 +64,7 @@ type scene struct {
 	tone       float64 // rms
 	toneHz     float64
 	tilt       float64 // share of the level over the active line
+	highPass   float64 // Hz of the console's output capacitor; none if 0
 	ac         bool
 	bits       int // 0: not quantised
 	low, high  float64
@@ -88,7 +90,16 @@ type change struct {
 func (s scene) changes(n int, start float64) []change {
 	d := s.standard
 	half := d.period / 2
-	if s.fieldLines > 0 {
+	if s.longPulse {
+		switch n % int(s.fieldLines) {
+		case 0:
+			return []change{{at: start, level: -d.sync, edge: 0.25 * us}}
+		case 1:
+			return nil
+		case 2:
+			return []change{{at: start + d.period - 6*us, edge: 0.25 * us}}
+		}
+	} else if s.fieldLines > 0 {
 		first, second := s.vertical(2*n), s.vertical(2*n+1)
 		if first > 0 || second > 0 {
 			var out []change
@@ -214,6 +225,7 @@ type filters struct {
 	b0, b1, b2, a1, a2 float64
 	x1, x2, y1, y2     float64
 	pole, px, py       float64
+	mean, forget       float64
 	second, first      bool
 }
 
@@ -231,6 +243,7 @@ func newFilters(s scene, dt float64) *filters {
 		f.pole = k
 		f.first = true
 	}
+	f.forget = 2 * math.Pi * s.highPass * dt
 	return f
 }
 
@@ -245,7 +258,8 @@ func (f *filters) next(x float64) float64 {
 		f.px, f.py = x, y
 		x = y
 	}
-	return x
+	f.mean += f.forget * (x - f.mean)
+	return x - f.mean
 }
 
 // volts makes the record.

@@ -10,6 +10,7 @@ import (
 // Records as a simple generator or a very good scope gives them: no noise, no codes,
 // edges within a sample, beginning exactly with sync, of any whole number of lines.
 func TestIdealRecords(t *testing.T) {
+	t.Parallel()
 	for _, d := range []standard{std625(), std525()} {
 		for _, lines := range []int{1, 2, 3, 8} {
 			for _, begin := range []float64{0, 0.02, 2.5, 3, 20, 40, 58, 62} {

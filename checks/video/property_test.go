@@ -155,6 +155,7 @@ func wrongTones(s scene, r video.Result) string {
 }
 
 func TestAccuracyOverVariations(t *testing.T) {
+	t.Parallel()
 	const variations = 1000
 	measured := map[string]int{}
 	for seed := range uint64(variations) {

@@ -19,6 +19,7 @@ func wide(d standard, picture func(int) []patch) scene {
 
 // Source and load: V = E R/(R + 75), V-70 to V-76. The ratio to nominal is the gain.
 func TestTerminations(t *testing.T) {
+	t.Parallel()
 	for _, row := range []struct {
 		id    string
 		ratio float64

@@ -101,6 +101,7 @@ func tableSystem(system, signal string) standard {
 // Levels V-01 to V-06, staircases and bars, step by step: each is put on the lower
 // half of a line with white beside it, and must come back as a level of its own.
 func TestLevelTables(t *testing.T) {
+	t.Parallel()
 	for _, row := range rows(t, "levels.csv") {
 		d := tableSystem(row["system"], row["signal"])
 		want := number(t, row["level_mV"]) / 1000
@@ -135,6 +136,7 @@ func TestLevelTables(t *testing.T) {
 
 // Line periods and field line counts: V-20, V-50, V-60 to V-68.
 func TestTimingTables(t *testing.T) {
+	t.Parallel()
 	for _, row := range []struct {
 		id, system    string
 		period, lines float64
@@ -168,6 +170,7 @@ func TestTimingTables(t *testing.T) {
 
 // Sync width V-23, burst V-05 and V-40, at several rates and resolutions.
 func TestRatesAndResolutions(t *testing.T) {
+	t.Parallel()
 	for _, rate := range []float64{8e6, 10e6, 13.5e6, 16e6, 20e6, 25e6, 27e6, 50e6, 62.5e6, 100e6, 125e6, 250e6, 500e6, 1e9} {
 		for _, bits := range []int{8, 10, 12, 16, 0} {
 			if rate > 30e6 && bits != 8 && bits != 12 {
@@ -181,6 +184,22 @@ func TestRatesAndResolutions(t *testing.T) {
 				checkRate(t, name, s, r)
 			}
 		}
+	}
+}
+
+// One long vertical pulse instead of serrated ones, as some old consoles make it
+// (common practice): lines are counted all the same, wherever the record begins.
+func TestLongVerticalPulse(t *testing.T) {
+	t.Parallel()
+	for _, begin := range []float64{30, 100, 200, 5000} {
+		s := base(std525(), game)
+		s.longPulse, s.fieldLines, s.lines, s.begin, s.noise = true, 262, 560, begin*us, 0.005
+		r := analyse(t, s, video.Options{})
+		if r.LinesPerField != 262 {
+			t.Errorf("from %g us: %g lines per field, want 262", begin, r.LinesPerField)
+		}
+		near(t, "black", r.BlackVolts, s.standard.setup, 0.01, "V-04")
+		wantCodes(t, r, "long pulse")
 	}
 }
 
