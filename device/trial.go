@@ -2,6 +2,7 @@ package device
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -40,7 +41,6 @@ func endingName(ending string) string {
 // trial is what one setting of an open port brought to light.
 type trial struct {
 	identity scpi.Identity
-	answered bool
 	// talk holds lines that came by themselves, or is empty.
 	talk []string
 	// noise tells that something came that is no text.
@@ -65,7 +65,7 @@ func try(ctx context.Context, line Port, l LineSettings) (found trial, err error
 		found.identity, err = scpi.ParseIdentity(text)
 		return err == nil
 	}, quietTime)
-	found.answered = err == nil
+	found.noise = errors.Is(err, scpi.ErrGarbage)
 	for _, text := range stale {
 		if isTalk(text) {
 			found.talk = append(found.talk, text)
