@@ -45,7 +45,7 @@ const (
 // batches, which also see a slow wander under independent noise. Both are taken
 // about the straight line, so that a drift that is there from the beginning counts
 // as drift and not as noise. ok is false while there are too few readings.
-func learn(s *Stream, batches *Batches, step float64) (b Baseline, ok bool) {
+func learn(times, s *Stream, batches *Batches, step float64) (b Baseline, ok bool) {
 	t, x, size := batches.Means(2*baselineBatches - 1)
 	if len(x) < baselineBatches {
 		return b, false
@@ -55,7 +55,7 @@ func learn(s *Stream, batches *Batches, step float64) (b Baseline, ok bool) {
 		return b, false
 	}
 	n := float64(s.N())
-	drifted := float64(line.Slope*line.Slope) * line.sxx * float64(size)
+	drifted := line.Slope * line.Slope * times.deviations()
 	variance := max(0, s.deviations()-drifted) / (n - 2)
 	variance = max(variance, s.StepVariance()/4) // no autocorrelation is below -1
 	b = Baseline{Target: s.Mean(), Sigma: math.Sqrt(variance), BatchSize: size, Floor: step, readings: n}

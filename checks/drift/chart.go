@@ -58,7 +58,7 @@ func newChart(b Baseline, o Options) chart {
 }
 
 // add takes a reading and reports which charts it raised for the first time.
-func (c *chart) add(t, x float64, confirm func(change) bool) (raised [2]bool) {
+func (c *chart) add(t, x float64, confirm func(AlarmKind, change) bool) (raised [2]bool) {
 	if c.n == 0 {
 		c.begin = t
 	}
@@ -84,8 +84,8 @@ func (c *chart) add(t, x float64, confirm func(change) bool) (raised [2]bool) {
 	return raised
 }
 
-func (c *chart) raise(kind AlarmKind, t float64, seen change, confirm func(change) bool) bool {
-	if c.alarms[kind].raised || !confirm(seen) {
+func (c *chart) raise(kind AlarmKind, t float64, seen change, confirm func(AlarmKind, change) bool) bool {
+	if c.alarms[kind].raised || !confirm(kind, seen) {
 		return false
 	}
 	c.alarms[kind] = alarm{raised: true, at: t, since: seen.since, by: seen.by}

@@ -10,17 +10,17 @@ const lookAgainAfter = 8
 // change as baseline: after hours that is much more than the first hour, and shows a
 // wander that was too slow for it. Where there is hardly more than the baseline, or
 // the reference was given, the chart is right as it is.
-func (s *series) confirm(c change) bool {
+func (s *series) confirm(kind AlarmKind, c change) bool {
 	n := s.stream.N()
 	t, x, size := s.batches.meansBefore(c.since, 2*baselineBatches-1)
 	before := float64(len(x) * size)
 	if s.options.Reference != nil || len(x) < baselineBatches || before*2 < s.baseline.readings*3 {
 		return true
 	}
-	if n < s.confirmAt {
+	if n < s.confirmAt[kind] {
 		return false
 	}
-	s.confirmAt = n + lookAgainAfter*s.baseline.BatchSize
+	s.confirmAt[kind] = n + lookAgainAfter*s.baseline.BatchSize
 	line, err := FitLine(t, x)
 	if err != nil {
 		return true

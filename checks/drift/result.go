@@ -15,8 +15,8 @@ type Result struct {
 	// readings that resemble their neighbours.
 	SlopePerHour, SlopeLow, SlopeHigh float64
 	TheilSenPerHour                   float64
-	// MannKendallP is two-sided; its variance is raised where neighbours resemble
-	// each other more than chance explains.
+	// MannKendallP is two-sided. Where neighbours resemble each other more than chance
+	// explains, its variance is raised as that of the slope is.
 	MannKendallP float64
 	// Outlook says what the hours to the limit mean, or why they are not known.
 	Outlook                       Outlook
@@ -48,7 +48,7 @@ func (s *series) result() Result {
 	t, v, _ := s.batches.Means(MaxBatches)
 	if slope, err := SlopeOf(t, v, s.options.Confidence); err == nil {
 		r.slope(slope, ForecastLimit(slope, s.last, s.options.LowLimit, s.options.HighLimit))
-		r.trend(t, v, slope, s.options.Confidence)
+		r.trend(&s.batches, slope)
 	}
 	r.alarms(s.chart.alarms)
 	return r
@@ -60,16 +60,35 @@ func (r *Result) slope(s Slope, f Forecast) {
 	r.HoursToLimit, r.HoursToLimitLow, r.HoursToLimitHigh = f.Seconds/hour, f.Low/hour, f.High/hour
 }
 
-func (r *Result) trend(t, v []float64, s Slope, confidence float64) {
-	if ts, err := TheilSenOf(t, v, confidence); err == nil {
+// trend sets the figures that come from pairs: of the readings themselves up to
+// MaxBatches of them, of half as many batches for a longer record, whose pairs would
+// take their time.
+func (r *Result) trend(b *Batches, s Slope) {
+	t, v, size := b.Means(MaxBatches)
+	if size > 1 {
+		t, v, _ = b.Means(MaxBatches / 2)
+	}
+	if ts, err := TheilSenOf(t, v, s.confidence); err == nil {
 		r.TheilSenPerHour = ts.PerSecond * hour
 	}
 	mk := MannKendallOf(v)
-	// 1.645: one-sided 5 % of a lag-1 autocorrelation of independent values.
-	if s.Autocorrelation*math.Sqrt(float64(len(v))) > 1.645 {
-		mk = mk.Inflated(s.Inflation)
+	if line, err := FitLine(t, v); err == nil && resemble(line.residuals(t, v)) {
+		by := s.SE / line.SlopeSE
+		mk = mk.Inflated(by * by)
 	}
 	r.MannKendallP = mk.P
+}
+
+// resemble tells whether neighbours are more alike than chance explains, at 5 %, as
+// they are or as coarse means.
+func resemble(residuals []float64) bool {
+	significant := func(x []float64) bool {
+		return autocorrelation(x, 1)*math.Sqrt(float64(len(x))) > 1.645
+	}
+	if significant(residuals) {
+		return true
+	}
+	return len(residuals) >= 2*coarse && significant(merged(residuals, len(residuals)/coarse))
 }
 
 func (r *Result) alarms(all [2]alarm) {

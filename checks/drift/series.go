@@ -27,8 +27,11 @@ type series struct {
 	learnAt  int     // number of readings at which to try the baseline again
 	learnt   bool
 	baseline Baseline
-	// confirmAt is the number of readings before which no change is looked at again.
-	confirmAt int
+	// times holds the readings' times while the baseline is learnt.
+	times Stream
+	// confirmAt is the number of readings before which a change that a chart has seen
+	// is not looked at again.
+	confirmAt [2]int
 	chart     chart
 }
 
@@ -64,6 +67,7 @@ func (s *series) add(t, x float64) Event {
 	}
 	if !s.learnt {
 		s.followStep(x)
+		s.times.Add(t)
 	}
 	s.value = x
 	s.stream.Add(x)
@@ -101,10 +105,17 @@ func (s *series) tryBaseline(t float64) Event {
 	}
 	// Trying costs; a quarter more readings make it worth while again.
 	s.learnAt = s.stream.N() + s.stream.N()/4 + 1
-	b, ok := learn(&s.stream, &s.batches, s.step)
-	if !ok || b.Independent < independentEnough && over < longestBaseline*baseline {
+	b, ok := learn(&s.times, &s.stream, &s.batches, s.step)
+	if !ok || !s.enough(b) && over < longestBaseline*baseline {
 		return 0
 	}
 	s.settle(b)
 	return LearntBaseline
+}
+
+// enough tells a baseline that is worth enough independent readings, or whose level
+// is known to less than the smallest shift that counts.
+func (s *series) enough(b Baseline) bool {
+	width := s.options.Width * studentWidening(s.options.Width, b.Independent)
+	return b.Independent >= independentEnough || width*b.TargetU < s.options.SmallestShift
 }

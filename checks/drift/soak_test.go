@@ -117,9 +117,9 @@ func TestSoaksWithoutDriftStayQuiet(t *testing.T) {
 
 // TestDriftIsFoundWithinFourHours: a drift of 0.5 % of the limit band per hour must be
 // found within 4 h in at least 95 % of soaks, if it is there from the first reading
-// and if it begins after 8 h. Readings as above. Where neighbours resemble each other
-// more than 0.7 at 10 s, no test can keep both promises (the line's own standard error
-// is then a fifth of the drift and more); those figures are shown, not judged.
+// and if it begins after 8 h. Readings as above. Where neighbours 10 s apart resemble each
+// other more than 0.7 the promise is not kept (at 0.9 the noise alone tilts a line of 4 h
+// by a fifth of the drift); those figures are shown, not judged.
 func TestDriftIsFoundWithinFourHours(t *testing.T) {
 	many := howMany(t)
 	for _, test := range []struct {
