@@ -61,6 +61,8 @@ func benchmarkMillion(b *testing.B, rate float64) {
 func BenchmarkAnalyseMillion25MSps(b *testing.B) { benchmarkMillion(b, 25e6) }
 func BenchmarkAnalyseMillion1GSps(b *testing.B)  { benchmarkMillion(b, 1e9) }
 
+func BenchmarkAnalyseMillion8MSps(b *testing.B) { benchmarkMillion(b, 8e6) }
+
 func BenchmarkAnalyseLine5000(b *testing.B) {
 	s := base(std625(), staircase(5))
 	s.rate, s.noise, s.lines = 50e6, 0.005, 2

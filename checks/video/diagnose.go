@@ -62,7 +62,7 @@ func (a *analysis) diagnoseSamples() {
 	case a.record.seconds() < 60*microsecond:
 		a.find(codeTooFewSamples, borderline, fmt.Sprintf("the record is %s long, a line is 64 us", plain(a.record.seconds(), device.Second)))
 	case dt > aberrationInterval:
-		a.find(codeTooFewSamples, borderline, fmt.Sprintf("at %s overshoot and fast edges can't be measured", plain(1/dt, device.Hertz)))
+		a.find(codeTooFewSamples, borderline, fmt.Sprintf("at %.4g MS/s overshoot and fast edges can't be measured", 1e-6/dt))
 	}
 }
 
@@ -98,7 +98,7 @@ func (a *analysis) diagnoseSetUp() {
 		a.find(codeACCoupled, borderline, volts(r.BlankingVolts))
 	}
 	if a.options.System != "" && r.System != "" && r.System != a.options.System {
-		a.find(codeWrongSystem, outside, seconds(r.LinePeriodSeconds), r.System, a.options.System)
+		a.find(codeWrongSystem, outside, r.System, seconds(r.LinePeriodSeconds), a.options.System)
 	}
 	share := r.LevelShare.Value
 	sync := r.SyncVolts.Value / a.nominal.syncVolts
@@ -234,7 +234,7 @@ func (a *analysis) diagnoseEdges() {
 	}
 	limit := l.riseLimit(a.record.SampleIntervalSeconds)
 	if state := beyond(slower, limit); state != checks.Within {
-		a.find(codeSoftEdges, state, seconds(slower), plain(limit, device.Second), plain(math.Round(r.BandwidthHertz.Value/1e4)*1e4, device.Hertz))
+		a.find(codeSoftEdges, state, seconds(slower), plain(math.Round(limit*1e10)/1e10, device.Second), plain(math.Round(r.BandwidthHertz.Value/1e4)*1e4, device.Hertz))
 	}
 }
 

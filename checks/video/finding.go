@@ -62,7 +62,7 @@ var kinds = []checks.FindingKind{
 	},
 	{
 		Code:     codeWrongSystem,
-		Sentence: "The line period of %s belongs to %s, but %s is expected.",
+		Sentence: "The record is %s (line period %s), but %s is expected.",
 		Advice:   "Check which console this is and whether it has a system switch, and name the system it is meant for.",
 	},
 	{

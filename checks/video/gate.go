@@ -107,11 +107,11 @@ func (a *analysis) medianLeft() float64 {
 }
 
 // levelU is the uncertainty of the mean of n samples of something flat: noise,
-// quantisation, and 0.1 % of the nominal picture for what gates leave over (value
+// quantisation, and 0.13 % of the nominal picture for what gates leave over (value
 // from synthetic records).
 func (a *analysis) levelU(n float64) float64 {
 	own := math.Sqrt(math.Max(0, a.sigma*a.sigma-a.step*a.step/12))
-	return math.Sqrt(a.sigma*a.sigma/math.Max(n, 1) + square(quantisationU(a.step, own)) + square(1e-3*a.scale()*a.nominal.whiteVolts))
+	return math.Sqrt(a.sigma*a.sigma/math.Max(n, 1) + square(quantisationU(a.step, own)) + square(1.3e-3*a.scale()*a.nominal.whiteVolts))
 }
 
 // scale is how large the signal is against nominal, from its sync.
