@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -228,8 +229,37 @@ func TestWorkThatFails(t *testing.T) {
 			}
 			recorder.AwaitReadings(t, 5)
 			checkAll(t, c, recorder)
+			for _, e := range recorder.Events() {
+				if strings.Contains(e.Text, "out of step") {
+					t.Errorf("the next question was asked before it was in step again: %s", e.Text)
+				}
+			}
 		})
 	}
+}
+
+// Work that is brought without end takes turns with what is wanted.
+func TestWorkTakesTurns(t *testing.T) {
+	c := newCounter(t)
+	keeper, recorder := keepCounter(t, c, nil)
+	ctx, cancel := context.WithCancel(t.Context())
+	var busy sync.WaitGroup
+	for range 4 {
+		busy.Go(func() {
+			for ctx.Err() == nil {
+				// The last is called off, which is how it ends.
+				_ = keeper.Do(ctx, func(ctx context.Context, s *device.Session) error {
+					_, err := s.Errors(ctx)
+					return err
+				})
+			}
+		})
+	}
+	recorder.AwaitReadings(t, 20)
+	cancel()
+	busy.Wait()
+	recorder.AwaitReadings(t, 3)
+	checkAll(t, c, recorder)
 }
 
 // Work that cannot be done is told and disturbs nobody; work that is brought while
