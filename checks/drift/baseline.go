@@ -16,7 +16,7 @@ type Baseline struct {
 	// the standard deviation that such averages show in sums over a long time.
 	BatchSize int
 	LongRunSD float64
-	// Floor is the least shift that counts.
+	// Floor is the readings' own resolution, the smallest step that they made.
 	Floor float64
 
 	batchSD  float64

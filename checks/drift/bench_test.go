@@ -34,3 +34,18 @@ func BenchmarkResult(b *testing.B) {
 		m.Result()
 	}
 }
+
+// BenchmarkTrend is the slope and the time to the limit of the same soak.
+func BenchmarkTrend(b *testing.B) {
+	m := newMonitor(b, soakOptions())
+	random := rand.New(rand.NewPCG(1, 1))
+	for i := range 511 * 64 {
+		m.Observe(soakBegin.Add(time.Duration(i)*time.Second), random.NormFloat64())
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, _, err := m.Trend(); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

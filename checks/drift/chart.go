@@ -46,7 +46,7 @@ type chart struct {
 func newChart(b Baseline, o Options) chart {
 	wider := studentWidening(o.Width, b.Independent)
 	floor := max(o.SmallestShift, b.Floor)
-	slack := o.Slack*b.LongRunSD + targetSlack*wider*b.TargetU
+	slack := float64(o.Slack*b.LongRunSD) + float64(targetSlack*wider*b.TargetU)
 	return chart{
 		target: b.Target, size: b.BatchSize,
 		ewma: NewEWMA(EWMAPlan{

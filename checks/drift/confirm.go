@@ -12,13 +12,13 @@ const lookAgainAfter = 8
 // the reference was given, the chart is right as it is.
 func (s *series) confirm(kind AlarmKind, c change) bool {
 	n := s.stream.N()
+	if n < s.confirmAt[kind] {
+		return false
+	}
 	t, x, size := s.batches.meansBefore(c.since, 2*baselineBatches-1)
 	before := float64(len(x) * size)
 	if s.options.Reference != nil || len(x) < baselineBatches || before*2 < s.baseline.readings*3 {
 		return true
-	}
-	if n < s.confirmAt[kind] {
-		return false
 	}
 	s.confirmAt[kind] = n + lookAgainAfter*s.baseline.BatchSize
 	line, err := FitLine(t, x)

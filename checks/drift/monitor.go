@@ -80,8 +80,16 @@ func (m *Monitor) Alarms() []Alarm {
 }
 
 // Result returns all figures up to now; its times are seconds since the first
-// reading. It takes some milliseconds, mostly for the pairs of the median slope.
+// reading. It takes some milliseconds, nearly all for the pairs of the rank test and
+// the median slope; Trend is for asking often.
 func (m *Monitor) Result() Result { return m.series.result() }
+
+// Trend returns the least squares slope and the time to the limit, as in Result. It
+// fails with ErrTooFew while there are too few readings.
+func (m *Monitor) Trend() (Slope, Forecast, error) {
+	slope, err := m.series.slope()
+	return slope, m.series.forecast(slope), err
+}
 
 func (m *Monitor) time(seconds float64) time.Time {
 	return time.UnixMicro(m.origin + int64(seconds*1e6+0.5)).UTC()

@@ -2,6 +2,7 @@ package drift
 
 import (
 	"encoding/json"
+	"errors"
 	"math"
 	"math/rand/v2"
 	"reflect"
@@ -132,6 +133,13 @@ func TestMonitorAndAnalyseAgree(t *testing.T) {
 	live := m.Result()
 	if !reflect.DeepEqual(live, saved) {
 		t.Errorf("live %+v\nsaved %+v", live, saved)
+	}
+	slope, forecast, err := m.Trend()
+	if err != nil || slope.PerSecond*hour != live.SlopePerHour || forecast.Seconds/hour != live.HoursToLimit {
+		t.Errorf("trend %+v, %+v, %v; want that of the result", slope, forecast, err)
+	}
+	if _, none, err := newMonitor(t, o).Trend(); !errors.Is(err, ErrTooFew) || none.Outlook != NotKnown {
+		t.Errorf("trend of nothing: %v, %v", none.Outlook, err)
 	}
 	if saved.Outlook != Ahead || math.IsNaN(saved.CUSUMAlarmAt) || math.IsNaN(saved.EWMAAlarmAt) {
 		t.Errorf("a drift of 0.54 per hour: %+v", saved)

@@ -45,13 +45,21 @@ func (s *series) result() Result {
 		EWMAAlarmAt: nan, CUSUMAlarmAt: nan, ChangeAt: nan,
 		Baseline: s.baseline, HasBaseline: s.learnt, Refused: s.refused,
 	}
-	t, v, _ := s.batches.Means(MaxBatches)
-	if slope, err := SlopeOf(t, v, s.options.Confidence); err == nil {
-		r.slope(slope, ForecastLimit(slope, s.last, s.options.LowLimit, s.options.HighLimit))
+	if slope, err := s.slope(); err == nil {
+		r.slope(slope, s.forecast(slope))
 		r.trend(&s.batches, slope)
 	}
 	r.alarms(s.chart.alarms)
 	return r
+}
+
+func (s *series) slope() (Slope, error) {
+	t, v, _ := s.batches.Means(MaxBatches)
+	return SlopeOf(t, v, s.options.Confidence)
+}
+
+func (s *series) forecast(slope Slope) Forecast {
+	return ForecastLimit(slope, s.last, s.options.LowLimit, s.options.HighLimit)
 }
 
 func (r *Result) slope(s Slope, f Forecast) {

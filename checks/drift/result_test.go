@@ -33,16 +33,16 @@ func TestRecordOfThePrecipitationSeries(t *testing.T) {
 }
 
 // TestTrendOfNoTrend: p is below 5 % in about 5 % of records without a trend, also
-// where neighbours resemble each other (1000 records each, seed fixed); the plain rank
-// test finds a trend in 39 % of those at 0.7.
+// where neighbours resemble each other (500 records each, seed fixed), which
+// misleads the plain test.
 func TestTrendOfNoTrend(t *testing.T) {
 	for _, n := range []noise{{"white", 0, 0}, {"resembling 0.7", 0.7, 0}, {"resembling 0.9", 0.9, 0}} {
 		found, plain := 0, 0
-		times, v := make([]float64, 200), make([]float64, 200)
+		times, v := make([]float64, 100), make([]float64, 100)
 		for i := range times {
 			times[i] = float64(i)
 		}
-		for record := range 1000 {
+		for record := range 500 {
 			n.readings(v, rand.New(rand.NewPCG(uint64(record), 12)))
 			r, err := Analyse(times, v, Options{})
 			if err != nil {
@@ -55,9 +55,9 @@ func TestTrendOfNoTrend(t *testing.T) {
 				plain++
 			}
 		}
-		t.Logf("%s: %.1f %% below p = 5 %%, the plain test %.1f %%", n.name, float64(found)/10, float64(plain)/10)
-		if found > 70 {
-			t.Errorf("%s: a trend in %d of 1000 records without one", n.name, found)
+		t.Logf("%s: %.1f %% below p = 5 %%, the plain test %.1f %%", n.name, float64(found)/5, float64(plain)/5)
+		if found > 38 {
+			t.Errorf("%s: a trend in %d of 500 records without one", n.name, found)
 		}
 	}
 }

@@ -1,8 +1,6 @@
 package drift
 
-import (
-	"math"
-)
+import "math"
 
 // Refused counts readings that were not used, by reason.
 type Refused struct {

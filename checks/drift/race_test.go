@@ -1,0 +1,5 @@
+//go:build race
+
+package drift
+
+func init() { raceDetector = true }
