@@ -177,6 +177,6 @@ func (s Sheet) validateAim(m *mistakes, path string, c Criterion, key CheckKey) 
 			m.add(path+"nearest_nominal", "the sheet has no nominal figure for %s", key)
 		}
 	default:
-		m.add(path+"measure", "unknown aim %q: it is at_most, at_least, nearest_nominal, most or least", c.Aim)
+		m.add(path+"measure", "unknown aim %q: it is %s, %s, %s, %s or %s", c.Aim, AtMost, AtLeast, NearestNominal, Most, Least)
 	}
 }

@@ -34,8 +34,8 @@ const (
 	// roundPatience is how long one answer may take, the wait for an instrument
 	// that is away or busy with a soak included.
 	roundPatience = 12 * time.Second
-	// awayPatience is the same for an instrument that is away, and for asking again
-	// after a question has failed.
+	// awayPatience is the same for an instrument that is away or in trouble,
+	// and for asking again after a question has failed.
 	awayPatience = 5 * time.Second
 	// roundTries is how often a question may fail before the test point is given
 	// up.
@@ -149,7 +149,7 @@ func (w *pointWork) errand(ctx context.Context, work func(context.Context, *devi
 	var err error
 	for n := range roundTries {
 		patience := roundPatience
-		if n > 0 || !keeper.Status().Up {
+		if status := keeper.Status(); n > 0 || !status.Up || status.Trouble != "" {
 			patience = awayPatience
 		}
 		try, cancel := context.WithTimeout(ctx, patience)

@@ -1,6 +1,7 @@
 package book
 
 import (
+	"context"
 	"errors"
 	"math"
 	"math/rand/v2"
@@ -122,4 +123,34 @@ func BenchmarkPackCapture(b *testing.B) {
 		packCapture(record)
 	}
 	b.ReportMetric(float64(len(packCapture(record)))/float64(len(record.Volts)), "B/sample")
+}
+
+// TestCapturesOfTheNextCommit: what a writer takes is in the book after a flush,
+// sample by sample; what belongs to nobody is refused at once, what belongs to a
+// soak that there is not when it is written, without keeping others waiting.
+func TestCapturesOfTheNextCommit(t *testing.T) {
+	b, soak := soaked(t)
+	var refused []error
+	w := NewWriter(b, WriterOptions{Committed: func(c Commit) { refused = append(refused, c.Refused...) }})
+	ctx, stop := context.WithCancel(t.Context())
+	ended := make(chan error, 1)
+	go func() { ended <- w.Run(ctx) }()
+	must(t, w.PutCapture(KeptCapture{Soak: soak + 1, TestPoint: "composite", Kind: CaptureTimed}, scopeRecord(10)))
+	must(t, w.PutCapture(KeptCapture{Soak: soak, TestPoint: "composite", Instrument: "scope", Kind: CaptureChange}, scopeRecord(5000)))
+	for _, about := range []KeptCapture{{TestPoint: "composite"}, {Soak: soak, Round: 1, TestPoint: "composite"}} {
+		if err := w.PutCapture(about, scopeRecord(10)); !errors.Is(err, ErrInvalid) {
+			t.Errorf("%+v: %v, want %v", about, err, ErrInvalid)
+		}
+	}
+	must(t, w.Flush(t.Context()))
+	stop()
+	must(t, <-ended)
+	listed, err := b.SoakCaptures(t.Context(), soak)
+	if err != nil || len(listed) != 1 || listed[0].Kind != CaptureChange || len(refused) != 1 {
+		t.Fatalf("listed %v (%v), refused %v", listed, err, refused)
+	}
+	got, err := b.Capture(t.Context(), listed[0].ID)
+	if diff := cmp.Diff(scopeRecord(5000), got, sameBits); err != nil || diff != "" {
+		t.Error(err, diff)
+	}
 }

@@ -143,10 +143,8 @@ func (s *Server) readPoint(w http.ResponseWriter, r *http.Request) {
 	if !read(w, r, &request) {
 		return
 	}
-	// A connection that takes no deadline keeps its own, which is shorter.
-	deadline := http.NewResponseController(w).SetWriteDeadline(time.Now().Add(pointTimeout))
-	if deadline != nil && !errors.Is(deadline, http.ErrNotSupported) {
-		fail(w, deadline)
+	if err := patient(w, pointTimeout); err != nil {
+		fail(w, err)
 		return
 	}
 	report, err := s.bench.ReadPoint(r.Context(), unitIn(r), r.PathValue("label"), request.Place, checks.TestPointName(r.PathValue("point")))
@@ -155,6 +153,17 @@ func (s *Server) readPoint(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	answer(w, http.StatusOK, ViewPoint(report))
+}
+
+// patient gives one request more time than others have. The read deadline counts
+// too: when it passes, the server takes the client for gone.
+func patient(w http.ResponseWriter, d time.Duration) error {
+	connection, end := http.NewResponseController(w), time.Now().Add(d)
+	err := errors.Join(connection.SetReadDeadline(end), connection.SetWriteDeadline(end))
+	if errors.Is(err, http.ErrNotSupported) {
+		return nil // it has no deadlines
+	}
+	return err
 }
 
 func (s *Server) endRound(w http.ResponseWriter, r *http.Request) {
