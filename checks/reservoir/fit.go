@@ -26,6 +26,8 @@ type problem struct {
 	// scale is the sum of squares of what was observed; a sum of residuals that is
 	// rounding against it ends the search.
 	scale float64
+	// patience is the largest number of steps; 0 for mostSteps.
+	patience int
 }
 
 // solution is where a fit ended.
@@ -70,7 +72,10 @@ func (q problem) solveFrom(start []float64, damping float64) (solution, error) {
 	if !finite(s.squares) {
 		return solution{}, fmt.Errorf("%w from %v", errNoFit, start)
 	}
-	for range mostSteps {
+	if q.patience == 0 {
+		q.patience = mostSteps
+	}
+	for range q.patience {
 		if !s.step() {
 			break
 		}

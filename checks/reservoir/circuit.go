@@ -1,0 +1,85 @@
+package reservoir
+
+import "math"
+
+// circuit is a rectifier with a reservoir capacitor: a rectified sine behind a
+// resistance and an ideal diode, a capacitor with series resistance, and a load.
+type circuit struct {
+	peak, drop    float64 // V: of the winding; taken off by diodes
+	phase         float64 // rad of the mains at the first bin
+	source        float64 // ohm
+	farads, esr   float64
+	amperes       float64 // load of constant current
+	siemens       float64 // load of a resistance
+	hertz         float64 // of the ripple
+	halfWave      bool
+	bins, inside  int // bins of a cycle, and steps of each
+	mostCycles    int
+	settledWithin float64
+}
+
+// winding is the rectified voltage at a phase of the ripple, 0 to 1.
+func (c circuit) winding(phase float64) float64 {
+	if c.halfWave {
+		return c.peak*math.Cos(2*math.Pi*phase+c.phase) - c.drop
+	}
+	return c.peak*math.Abs(math.Cos(math.Pi*phase+c.phase)) - c.drop
+}
+
+// at returns the voltage across the capacitor's terminals and the current into it,
+// for what its plates hold and what the winding gives.
+//
+//	v = plates + esr i     i = g (winding - v) - amperes - siemens v
+//
+// with g the conductance of the source while the diode conducts, else 0.
+func (c circuit) at(plates, winding, g float64) (v, i float64) {
+	v = (plates + c.esr*(g*winding-c.amperes)) / (1 + c.esr*(c.siemens+g))
+	return v, g*(winding-v) - c.amperes - c.siemens*v
+}
+
+// conducts returns the conductance of the source.
+func (c circuit) conducts(plates, winding float64) float64 {
+	if v, _ := c.at(plates, winding, 0); winding > v {
+		return 1 / c.source
+	}
+	return 0
+}
+
+// ripple fills volts with the means over the bins of a settled cycle, by the
+// trapezoidal rule, which stays stable however small the resistances are.
+func (c circuit) ripple(volts []float64) {
+	plates := c.peak - c.drop
+	for range c.mostCycles {
+		end := c.cycle(plates, volts)
+		settled := math.Abs(end-plates) <= c.settledWithin*c.peak
+		plates = end
+		if settled {
+			return
+		}
+	}
+}
+
+// cycle follows one cycle from what the plates hold and returns what they hold after
+// it.
+func (c circuit) cycle(plates float64, volts []float64) float64 {
+	steps := c.bins * c.inside
+	h := 1 / (c.hertz * float64(steps))
+	winding := c.winding(0)
+	v, i := c.at(plates, winding, c.conducts(plates, winding))
+	for bin := range c.bins {
+		sum := 0.0
+		for step := range c.inside {
+			before := v
+			winding = c.winding(float64(bin*c.inside+step+1) / float64(steps))
+			g := c.conducts(plates+h*i/c.farads, winding)
+			d := 1 + c.esr*(c.siemens+g)
+			fixed := g*winding - c.amperes - (g+c.siemens)*c.esr*(g*winding-c.amperes)/d
+			half := h / (2 * c.farads)
+			plates = (plates + half*(i+fixed)) / (1 + half*(g+c.siemens)/d)
+			v, i = c.at(plates, winding, g)
+			sum += (before + v) / 2
+		}
+		volts[bin] = sum / float64(c.inside)
+	}
+	return plates
+}
