@@ -64,7 +64,7 @@ type outcome struct {
 }
 
 // store writes a batch in one transaction.
-func (b *Book) store(ctx context.Context, bt *batch, tails map[Tag]*seriesTail) (outcome, error) {
+func (b *Book) store(ctx context.Context, bt *batch, j *journal) (outcome, error) {
 	var out outcome
 	if bt.mark == nil {
 		bt.mark = make([]byte, 16)
@@ -78,39 +78,34 @@ func (b *Book) store(ctx context.Context, bt *batch, tails map[Tag]*seriesTail) 
 				return err
 			}
 		}
-		return bt.writeTo(ctx, tx, tails, &out)
+		return bt.writeTo(ctx, tx, j, &out)
 	})
+	if err != nil {
+		j.forget() // it holds what was not committed
+	}
 	bt.tried = true
 	return out, err
 }
 
 func alreadyIn(ctx context.Context, tx *sql.Tx, mark []byte) (bool, error) {
 	var last []byte
-	err := tx.QueryRowContext(ctx, `SELECT batch FROM last_batch`).Scan(&last)
+	err := tx.QueryRowContext(ctx, `SELECT batch FROM tail ORDER BY id DESC LIMIT 1`).Scan(&last)
 	if errors.Is(err, sql.ErrNoRows) {
 		return false, nil
 	}
 	return bytes.Equal(last, mark), err
 }
 
-func (b *batch) writeTo(ctx context.Context, tx *sql.Tx, tails map[Tag]*seriesTail, out *outcome) error {
+func (b *batch) writeTo(ctx context.Context, tx *sql.Tx, j *journal, out *outcome) error {
 	// The transaction obeys ctx as a whole; watching it for every row costs a
 	// goroutine each.
 	ctx = context.WithoutCancel(ctx)
-	inserter, err := newReadingInserter(ctx, tx, tails)
-	if err != nil {
+	if err := j.load(ctx, tx); err != nil {
 		return err
 	}
-	for i := range b.readings {
-		if err := inserter.add(ctx, b.readings[i]); err != nil {
-			if !hopeless(err) {
-				return err
-			}
-			out.refused = append(out.refused, fmt.Errorf("reading of %v: %w", b.readings[i].Tag, err))
-			out.lost = append(out.lost, b.readings[i])
-		}
+	if err := b.addReadings(ctx, tx, j, out); err != nil {
+		return err
 	}
-	out.backwards = inserter.backwards
 	for _, n := range b.notes {
 		if err := n.write(ctx, tx); err != nil {
 			if !hopeless(err) {
@@ -120,16 +115,36 @@ func (b *batch) writeTo(ctx context.Context, tx *sql.Tx, tails map[Tag]*seriesTa
 		}
 	}
 	for _, l := range b.losses {
-		tail, err := inserter.tail(ctx, l.Tag)
+		open, err := j.open(ctx, tx, &l.Tag)
 		if err != nil {
 			return err
 		}
-		if err := writeLoss(ctx, tx, tail.id, *l); err != nil {
+		if err := writeLoss(ctx, tx, open.id, *l); err != nil {
 			return err
 		}
 	}
-	_, err = tx.ExecContext(ctx, `INSERT OR REPLACE INTO last_batch (id, batch) VALUES (1, ?)`, b.mark)
-	return err
+	return j.write(ctx, tx, b.mark)
+}
+
+// addReadings puts readings into the journal, those aside that cannot be kept.
+func (b *batch) addReadings(ctx context.Context, tx *sql.Tx, j *journal, out *outcome) error {
+	for i := range b.readings {
+		r := &b.readings[i]
+		f, err := toFigure(&r.Reading)
+		if err != nil {
+			out.refused = append(out.refused, fmt.Errorf("reading of %v: %w", r.Tag, err))
+			out.lost = append(out.lost, *r)
+			continue
+		}
+		open, err := j.open(ctx, tx, &r.Tag)
+		if err != nil {
+			return err
+		}
+		if open.add(f) {
+			out.backwards++
+		}
+	}
+	return nil
 }
 
 // hopeless tells whether an entry can never be written, so that it must not keep

@@ -63,7 +63,7 @@ func digits(t testing.TB, tag Tag, after time.Duration, text string) TaggedReadi
 // write puts readings into a book in one batch.
 func write(t testing.TB, b *Book, readings ...TaggedReading) outcome {
 	t.Helper()
-	out, err := b.store(t.Context(), &batch{readings: readings}, map[Tag]*seriesTail{})
+	out, err := b.store(t.Context(), &batch{readings: readings}, newJournal())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -254,11 +254,11 @@ func TestOverwrittenPages(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "bench.book")
 	b, err := Open(t.Context(), path, Options{})
 	must(t, err)
-	write(t, b, workload(5, 20000)...)
+	write(t, b, newWorkload(5).read(60000)...)
 	must(t, b.Close())
 	file, err := os.OpenFile(path, os.O_RDWR, 0)
 	must(t, err)
-	_, err = file.WriteAt(make([]byte, 64<<10), fileSize(path)/2)
+	_, err = file.WriteAt(make([]byte, 64<<10), fileSize(path)*3/4)
 	must(t, errors.Join(err, file.Close()))
 	b = openAt(t, path, Options{})
 	var last error

@@ -70,7 +70,7 @@ func (w *Writer) commit(ctx context.Context) error {
 			return nil
 		}
 		begin := time.Now()
-		out, err := w.store(ctx, bt, w.tails)
+		out, err := w.store(ctx, bt, w.journal)
 		w.settle(bt, out, err, begin)
 		if w.options.Committed != nil {
 			w.options.Committed(Commit{Readings: len(bt.readings) - len(out.lost), Took: time.Since(begin), Err: err, Refused: out.refused})
@@ -96,7 +96,6 @@ func (w *Writer) settle(bt *batch, out outcome, err error, begin time.Time) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	if err != nil {
-		clear(w.tails) // they hold what was not committed
 		w.health.Err = err
 		if w.health.FailingSince.IsZero() {
 			w.health.FailingSince = begin

@@ -11,9 +11,41 @@
 //
 // schema/NNNN.sql holds one migration per version; PRAGMA user_version is the
 // number of the last one applied, PRAGMA application_id is "Soak". Times are
-// microseconds since 1970 UTC. A reading keeps the digits that the instrument
-// sent (coefficient and exponent), or the bits of the float where it was computed,
-// and one standard uncertainty; what comes out is bit for bit what went in.
+// microseconds since 1970 UTC.
+//
+// # Reading blocks
+//
+// The readings of a series (one tag) are kept in blocks of about 2,000, as many as
+// fill a page of 4,096 bytes. A block is written once and never changed. Its row in
+// the table block has the number, first and last time, smallest and largest value
+// and sum of its readings, so that an overview needs no decoding; the row of the
+// same id in block_data has the readings, in time order, those of one microsecond
+// in the order of their arrival, followed by the CRC-32C of what is before:
+//
+//	form          byte, 1
+//	count         uvarint, 1 to 4,096
+//	times         a straight line, and what is left of each time (timeline.go)
+//	kinds         a column: 0 digits, 1 a computed float, 2 digits as text; 4 is
+//	              added where the value is not what the digits give
+//	exponents     a column, of ten
+//	coefficients  a column; for a computed float its bits
+//	uncertainties one number, an accuracy clause that gives all of them to the last
+//	              bit, a table, or a column of their bits (uncertain.go)
+//	extras        for each reading of kind 2 its digits (uvarint length, text), and
+//	              of kind 4 and above its value (float64, little endian)
+//
+// A column (column.go) is one whole number per reading: less a prediction, cut into
+// bytes of one significance (planes), each of which is compressed by itself
+// (plane.go). uvarint and varint are those of encoding/binary. What comes out is
+// bit for bit what went in, whatever instrument or calculation it came from.
+//
+// # Tail
+//
+// A commit does not rewrite blocks: it adds one row to the table tail, with the
+// readings that are in no block yet (tailrow.go). When a series has enough of them,
+// the commit writes its block, says in its tail row what is left over, and rows
+// that nobody needs any more are deleted. Readings that go back in time are kept
+// where they belong: blocks may overlap, and are merged when they are read.
 //
 // All times that come out are in UTC.
 package book

@@ -100,7 +100,7 @@ func kindOf(err error) (hint string, kind error) {
 		case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
 			return "another process has it locked: try again", ErrBusy
 		case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
-			return "go back to a copy of it", ErrDamaged
+			return "go back to a copy of it, or have soakline book check save what can be read", ErrDamaged
 		case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM, sqlite3.SQLITE_AUTH:
 			return "its folder must be writable for the user who runs this", ErrDenied
 		case sqlite3.SQLITE_CONSTRAINT, sqlite3.SQLITE_MISMATCH, sqlite3.SQLITE_TOOBIG, sqlite3.SQLITE_RANGE:
@@ -108,6 +108,8 @@ func kindOf(err error) (hint string, kind error) {
 		}
 	}
 	switch {
+	case errors.Is(err, ErrDamaged):
+		return "soakline book check names all that is wrong and can save the rest", ErrDamaged
 	case errors.Is(err, fs.ErrNotExist):
 		return "", ErrAbsent
 	case errors.Is(err, fs.ErrPermission):
@@ -117,6 +119,15 @@ func kindOf(err error) (hint string, kind error) {
 	}
 	return "", ErrOther
 }
+
+// damage is a part of the book that cannot be what was written; it is ErrDamaged.
+type damage struct{ error }
+
+// Is makes it ErrDamaged.
+func (damage) Is(target error) bool { return target == ErrDamaged }
+
+// Unwrap gives what is wrong with it.
+func (d damage) Unwrap() error { return d.error }
 
 // isUnique tells whether err says that a unique key is taken.
 func isUnique(err error) bool {

@@ -2,6 +2,7 @@ package book
 
 import (
 	"context"
+	"errors"
 	"path/filepath"
 	"testing"
 	"time"
@@ -19,11 +20,11 @@ func TestInfo(t *testing.T) {
 	lost := &batch{}
 	lost.lose(digits(t, rail, 0, "5"), LostQueueFull)
 	lost.lose(digits(t, rail, 0, "5"), LostQueueFull)
-	_, err := b.store(t.Context(), lost, map[Tag]*seriesTail{})
+	_, err := b.store(t.Context(), lost, newJournal())
 	must(t, err)
 	got, err := b.Info(t.Context())
 	want := Info{
-		Path: b.Path(), Version: 1, Program: "soakline test", PageBytes: 4096,
+		Path: b.Path(), Version: 2, Program: "soakline test", PageBytes: 4096,
 		Readings: 3, Series: 2, Units: 1, Soaks: 1, Excursions: 2, Events: 1, Verdicts: 1, LostReadings: 2,
 		First: begin.Add(-time.Hour), Last: begin.Add(time.Hour),
 	}
@@ -63,14 +64,14 @@ func TestLastAndTags(t *testing.T) {
 func TestReadingStopsWhenAsked(t *testing.T) {
 	b := openNew(t)
 	var many []TaggedReading
-	for i := range 3 * pageSize {
+	for i := range 3 * 2000 {
 		many = append(many, digits(t, rail, time.Duration(i)*time.Millisecond, "5"))
 	}
 	write(t, b, many...)
 	seen := 0
 	for _, err := range b.Readings(t.Context(), Filter{}) {
 		must(t, err)
-		if seen++; seen == pageSize+1 {
+		if seen++; seen == 2000+1 {
 			break
 		}
 	}
@@ -87,23 +88,32 @@ func TestReadingStopsWhenAsked(t *testing.T) {
 		}
 		last = err
 	}
-	if last == nil || seen > pageSize+1 {
+	if last == nil || seen > 2000+1 {
 		t.Errorf("a cancelled query went on for %d readings and ended with %v", seen, last)
 	}
-	if all := readAll(t, b, Filter{}); len(all) != 3*pageSize {
-		t.Errorf("%d readings, want %d", len(all), 3*pageSize)
+	if all := readAll(t, b, Filter{}); len(all) != 3*2000 {
+		t.Errorf("%d readings, want %d", len(all), 3*2000)
 	}
 }
 
-// TestReadingAChangedFile: another process's damage is an error, not a wrong value.
+// TestReadingAChangedFile: another process's damage is an error, not a wrong value,
+// in the tail and in a block.
 func TestReadingAChangedFile(t *testing.T) {
-	b := openAt(t, filepath.Join(t.TempDir(), "bench.book"), Options{})
-	write(t, b, digits(t, rail, 0, "5"))
-	_, err := b.writing.ExecContext(t.Context(), `UPDATE reading SET coefficient = NULL, digits = 'five'`)
-	must(t, err)
-	for r, err := range b.Readings(t.Context(), Filter{}) {
-		if err == nil {
-			t.Errorf("digits that are none gave %+v", r)
+	for _, damage := range []string{
+		`UPDATE tail SET data = CAST(substr(data, 1, length(data) - 1) || x'00' AS BLOB)`,
+		`UPDATE block_data SET data = CAST(substr(data, 1, 700) || x'00' || substr(data, 702) AS BLOB)`,
+		`DELETE FROM block_data`,
+	} {
+		b := openAt(t, filepath.Join(t.TempDir(), "bench.book"), Options{})
+		write(t, b, newWorkload(1).read(40000)...)
+		_, err := b.writing.ExecContext(t.Context(), damage)
+		must(t, err)
+		var last error
+		for _, err := range b.Readings(t.Context(), Filter{}) {
+			last = err
+		}
+		if !errors.Is(last, ErrDamaged) {
+			t.Errorf("%s: %v, want %v", damage, last, ErrDamaged)
 		}
 	}
 }

@@ -21,7 +21,12 @@ const applicationID = 0x536f616b
 type migration struct {
 	version int
 	sql     string
+	// fill, if not nil, moves what was there into the new tables.
+	fill func(context.Context, *sql.Tx) error
 }
+
+// fills are the migrations that need more than SQL, by version.
+var fills = map[int]func(context.Context, *sql.Tx) error{2: rowsToBlocks}
 
 // shipped returns the migrations of schema/, the first of which makes version 1.
 func shipped() []migration {
@@ -35,7 +40,8 @@ func shipped() []migration {
 		if err != nil {
 			panic(fmt.Sprintf("embedded %s: %v", path.Base(name), err))
 		}
-		steps = append(steps, migration{version: len(steps) + 1, sql: string(text)})
+		version := len(steps) + 1
+		steps = append(steps, migration{version: version, sql: string(text), fill: fills[version]})
 	}
 	return steps
 }
@@ -140,6 +146,11 @@ func (b *Book) step(ctx context.Context, step migration) func(*sql.Tx) error {
 		numbers := fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", applicationID, step.version)
 		if _, err := tx.ExecContext(ctx, step.sql); err != nil {
 			return err
+		}
+		if step.fill != nil {
+			if err := step.fill(ctx, tx); err != nil {
+				return err
+			}
 		}
 		if _, err := tx.ExecContext(ctx, about, b.options.Program); err != nil {
 			return err

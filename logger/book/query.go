@@ -51,48 +51,66 @@ func (b *Book) stream(ctx context.Context, filter Filter, yield func(TaggedReadi
 	if err != nil {
 		return err
 	}
-	statement, err := b.reading.PrepareContext(ctx, selectPage)
+	merged, err := b.merge(ctx, found, within)
 	if err != nil {
 		return err
 	}
-	defer statement.Close()
-	var merged mergeHeap
-	for _, s := range found {
-		reader := newSeriesReader(s, within)
-		head, err := reader.head(ctx, statement)
-		if err != nil {
-			return err
-		}
-		if head != nil {
-			merged = append(merged, reader)
-		}
-	}
-	heap.Init(&merged)
 	for len(merged) > 0 {
 		first := merged[0]
-		if !yield(TaggedReading{Tag: first.series.tag, Reading: first.page[first.next]}, nil) {
+		tag := first.reader.series.tag
+		if !yield(TaggedReading{Tag: tag, Reading: first.head.reading(tag.Measure)}, nil) {
 			return nil
 		}
-		first.next++
-		if err := merged.advance(ctx, statement); err != nil {
+		first.reader.take()
+		if err := merged.advance(ctx); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
+// merge makes the readers of series, the earliest reading on top.
+func (b *Book) merge(ctx context.Context, found []series, within span) (mergeHeap, error) {
+	shot, err := b.snapshot(ctx, found, within)
+	if err != nil {
+		return nil, err
+	}
+	var decoder blockReader
+	var merged mergeHeap
+	for _, s := range found {
+		reader := newSeriesReader(b, s, within, shot, &decoder)
+		head, err := reader.head(ctx)
+		if err != nil {
+			return nil, err
+		}
+		if head != nil {
+			merged = append(merged, mergeEntry{reader, head})
+		}
+	}
+	heap.Init(&merged)
+	return merged, nil
+}
+
 // mergeHeap keeps the reader with the earliest reading on top.
-type mergeHeap []*seriesReader
+type mergeHeap []mergeEntry
+
+// mergeEntry is a reader with the figure that it gives next.
+type mergeEntry struct {
+	reader *seriesReader
+	head   *figure
+}
 
 func (h mergeHeap) Len() int      { return len(h) }
 func (h mergeHeap) Swap(i, j int) { h[i], h[j] = h[j], h[i] }
 func (h mergeHeap) Less(i, j int) bool {
-	a, b := h[i], h[j]
-	return cmp.Or(a.page[a.next].At.Compare(b.page[b.next].At), a.series.tag.Compare(b.series.tag)) < 0
+	if h[i].head.at != h[j].head.at {
+		return h[i].head.at < h[j].head.at
+	}
+	return h[i].reader.series.tag.Compare(h[j].reader.series.tag) < 0
 }
 
 // Push and Pop serve container/heap.
-func (h *mergeHeap) Push(x any) { *h = append(*h, x.(*seriesReader)) }
+func (h *mergeHeap) Push(x any) { *h = append(*h, x.(mergeEntry)) }
 
 // Pop takes the last reader off.
 func (h *mergeHeap) Pop() any {
@@ -102,14 +120,15 @@ func (h *mergeHeap) Pop() any {
 }
 
 // advance puts the top in order again after its reading was taken.
-func (h *mergeHeap) advance(ctx context.Context, statement *sql.Stmt) error {
-	head, err := (*h)[0].head(ctx, statement)
+func (h *mergeHeap) advance(ctx context.Context) error {
+	head, err := (*h)[0].reader.head(ctx)
 	if err != nil {
 		return err
 	}
 	if head == nil {
 		heap.Pop(h)
 	} else {
+		(*h)[0].head = head
 		heap.Fix(h, 0)
 	}
 	return nil
@@ -157,55 +176,6 @@ func (b *Book) series(ctx context.Context, f Filter) ([]series, error) {
 	})
 	slices.SortFunc(found, func(a, b series) int { return a.tag.Compare(b.tag) })
 	return found, err
-}
-
-// Last returns the newest reading of each series that matches a filter, in the
-// order of the tags; a series without one in the filter's time is left out.
-func (b *Book) Last(ctx context.Context, filter Filter) ([]TaggedReading, error) {
-	const query = `SELECT at_us, coefficient, exponent, digits, bits, u FROM reading
-		WHERE series = ? AND at_us >= ? AND at_us < ? ORDER BY at_us DESC, n DESC LIMIT 1`
-	found, within, err := b.scope(ctx, filter)
-	if err != nil {
-		return nil, err
-	}
-	var last []TaggedReading
-	for _, s := range found {
-		newest, err := collect(ctx, b, "read last value", query, []any{s.id, within.from, within.until}, s.scanReading)
-		if err != nil {
-			return nil, err
-		}
-		last = append(last, newest...)
-	}
-	return last, nil
-}
-
-func (s series) scanReading(rows *sql.Rows) (TaggedReading, error) {
-	var at int64
-	var stored number
-	r := TaggedReading{Tag: s.tag}
-	if err := rows.Scan(append([]any{&at}, stored.targets()...)...); err != nil {
-		return r, err
-	}
-	r.Reading = device.Reading{Measure: s.tag.Measure, At: fromMicro(at)}
-	return r, stored.into(&r.Reading)
-}
-
-// Count returns how many readings match a filter.
-func (b *Book) Count(ctx context.Context, filter Filter) (int64, error) {
-	const query = `SELECT count(*) FROM reading WHERE series = ? AND at_us >= ? AND at_us < ?`
-	found, within, err := b.scope(ctx, filter)
-	if err != nil {
-		return 0, err
-	}
-	var total int64
-	for _, s := range found {
-		var n int64
-		if err := b.reading.QueryRowContext(ctx, query, s.id, within.from, within.until).Scan(&n); err != nil {
-			return 0, b.fail("count readings", err)
-		}
-		total += n
-	}
-	return total, nil
 }
 
 // sortByTime orders losses by their begin, then by tag.

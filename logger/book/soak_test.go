@@ -186,7 +186,7 @@ func TestRecordIsJudged(t *testing.T) {
 	}
 	lost := &batch{}
 	lost.lose(digits(t, rail, 30*time.Second, "5"), LostQueueFull)
-	_, err := b.store(t.Context(), lost, map[Tag]*seriesTail{})
+	_, err := b.store(t.Context(), lost, newJournal())
 	must(t, err)
 	must(t, b.EndSoak(t.Context(), id, SoakEnded, begin.Add(8*time.Hour), ""))
 	judge := func(b *Book) checks.Verdict {
@@ -218,7 +218,7 @@ func TestRecordIsJudged(t *testing.T) {
 func TestRecordSaysThatReadingFailed(t *testing.T) {
 	b, id := soaked(t)
 	write(t, b, digits(t, rail, 0, "5"))
-	_, err := b.writing.ExecContext(t.Context(), `UPDATE reading SET coefficient = NULL, digits = 'five'`)
+	_, err := b.writing.ExecContext(t.Context(), `UPDATE tail SET data = x'00'`)
 	must(t, err)
 	record, failed, err := b.Record(t.Context(), id)
 	must(t, err)

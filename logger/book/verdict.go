@@ -3,7 +3,6 @@ package book
 import (
 	"context"
 	"database/sql"
-	"errors"
 	"fmt"
 	"time"
 
@@ -84,7 +83,7 @@ func scanVerdict(rows *sql.Rows) (SoakVerdict, error) {
 	if err == nil {
 		var broken error
 		if v.Verdict, broken = DecodeVerdict(whole); broken != nil {
-			err = errors.Join(ErrDamaged, broken)
+			err = damage{broken}
 		}
 	}
 	return v, err

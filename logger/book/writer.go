@@ -76,7 +76,7 @@ type Health struct {
 type Writer struct {
 	options WriterOptions
 	// store is Book.store; tests put faults here.
-	store func(context.Context, *batch, map[Tag]*seriesTail) (outcome, error)
+	store func(context.Context, *batch, *journal) (outcome, error)
 
 	flushes chan chan error
 	nudge   chan struct{} // commit now: much is waiting
@@ -86,7 +86,7 @@ type Writer struct {
 	nudgeAt int
 
 	// Only Run's goroutine uses it.
-	tails map[Tag]*seriesTail
+	journal *journal
 
 	mu      sync.Mutex
 	pending *batch
@@ -108,7 +108,7 @@ func NewWriter(b *Book, options WriterOptions) *Writer {
 	return &Writer{
 		options: options, store: b.store, nudgeAt: options.Bound / 4,
 		flushes: make(chan chan error), nudge: make(chan struct{}, 1), ended: make(chan struct{}),
-		tails: make(map[Tag]*seriesTail), pending: &batch{},
+		journal: newJournal(), pending: &batch{},
 		health: Health{Lost: make(map[string]uint64)},
 	}
 }

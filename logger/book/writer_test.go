@@ -59,7 +59,7 @@ func TestWriterCommitsByTheClock(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		w := NewWriter(&Book{}, WriterOptions{CommitEvery: 250 * time.Millisecond})
 		var stored []time.Time
-		w.store = func(context.Context, *batch, map[Tag]*seriesTail) (outcome, error) {
+		w.store = func(context.Context, *batch, *journal) (outcome, error) {
 			stored = append(stored, time.Now())
 			return outcome{}, nil
 		}
@@ -82,16 +82,16 @@ func TestWriterHolds(t *testing.T) {
 	faults := []struct {
 		name string
 		// store is what happens to a batch while the fault lasts.
-		store func(b *Book) func(context.Context, *batch, map[Tag]*seriesTail) (outcome, error)
+		store func(b *Book) func(context.Context, *batch, *journal) (outcome, error)
 	}{
-		{"nothing is written", func(b *Book) func(context.Context, *batch, map[Tag]*seriesTail) (outcome, error) {
-			return func(context.Context, *batch, map[Tag]*seriesTail) (outcome, error) {
+		{"nothing is written", func(b *Book) func(context.Context, *batch, *journal) (outcome, error) {
+			return func(context.Context, *batch, *journal) (outcome, error) {
 				return outcome{}, &Error{Path: b.path, Doing: "commit", Kind: ErrFull}
 			}
 		}},
-		{"written, but the answer is an error", func(b *Book) func(context.Context, *batch, map[Tag]*seriesTail) (outcome, error) {
-			return func(ctx context.Context, bt *batch, tails map[Tag]*seriesTail) (outcome, error) {
-				out, err := b.store(ctx, bt, tails)
+		{"written, but the answer is an error", func(b *Book) func(context.Context, *batch, *journal) (outcome, error) {
+			return func(ctx context.Context, bt *batch, j *journal) (outcome, error) {
+				out, err := b.store(ctx, bt, j)
 				return out, errors.Join(err, &Error{Path: b.path, Doing: "commit", Kind: ErrFull})
 			}
 		}},
@@ -155,7 +155,7 @@ func stopAndSwap(w *Writer, stop func() error, b *Book) error {
 func TestWriterSaysWhatTheLastCommitLost(t *testing.T) {
 	b := openNew(t)
 	w := NewWriter(b, WriterOptions{})
-	w.store = func(context.Context, *batch, map[Tag]*seriesTail) (outcome, error) { return outcome{}, ErrIO }
+	w.store = func(context.Context, *batch, *journal) (outcome, error) { return outcome{}, ErrIO }
 	stop := running(t, w)
 	must(t, w.Append(digits(t, rail, 0, "5")))
 	err := stop()
