@@ -16,6 +16,8 @@ type analysis struct {
 	period  float64 // of lines, in seconds
 	// guessed tells that period comes from where the record begins, not from edges.
 	guessed bool
+	// unseen tells that the first line's edge lies before the record.
+	unseen  bool
 	nominal nominal
 	// gates are the parts that are flat on every line, with the noise in them.
 	gates []gate
@@ -136,17 +138,21 @@ func (a *analysis) cutLines(inverted bool) cutting {
 func (a *analysis) takeLines(c cutting) {
 	a.depth, a.period = c.slicer.depth, c.period
 	a.lines = make([]line, len(c.lines))
+	tip := math.NaN()
 	for i, p := range c.lines {
 		if c.slicer.inverted {
 			a.lines[i] = line{start: p.start, syncEnd: p.end, tip: math.NaN(), porch: math.NaN()}
 			continue
 		}
-		a.lines[i] = a.refine(p)
+		begins := false
+		a.lines[i], begins = a.refine(p, tip)
+		tip = a.lines[i].tip
+		a.guessed = a.guessed || p.cut && !begins
 	}
 	a.result.LinesFound = len(a.lines)
-	// The edge of a pulse that the record begins with was not seen.
+	// The edge of a pulse that the record begins within was not seen.
+	a.unseen = a.guessed
 	whole := a.lines
-	a.guessed = c.lines[0].cut
 	if a.guessed {
 		whole = whole[1:]
 	}
@@ -184,6 +190,10 @@ func (a *analysis) findSystem() {
 	a.nominal = nominalOf(assumed)
 	if math.IsNaN(period) {
 		period = a.nominal.periods[0]
+	}
+	if a.unseen && len(a.lines) > 1 {
+		a.lines[0].start = a.lines[1].start - period
+		r.LineStartSeconds[0] = a.lines[0].start
 	}
 	for i := range a.lines {
 		a.lines[i].end = a.lines[i].start + period

@@ -1,6 +1,9 @@
 package video
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // clipping tells at which end of the record samples are cut off, and how many samples
 // lie on each extreme, as far as that was counted.
@@ -41,13 +44,27 @@ func (a *analysis) countExtremes() {
 // known: noise is spread over codes, what is cut off is not. Without noise it can't
 // be told.
 func (a *analysis) guessClipping() {
-	if a.record.hasRange() || a.sigma <= 1e-6 || a.sigma < 0.6*a.step {
+	if noise := a.loudest(); a.record.hasRange() || noise <= 1e-6 || noise < 0.8*a.step {
 		return
 	}
 	a.countExtremes()
 	many := max(8, len(a.record.Volts)/500)
 	a.clip.low = a.clip.atLow > many && a.heaped(a.scan.low, 1, a.clip.atLow)
 	a.clip.high = a.clip.atHigh > many && a.heaped(a.scan.high, -1, a.clip.atHigh)
+}
+
+// loudest is the rms noise that a fifth of the gates exceed: where sync tips are cut
+// off there is noise on the porches only.
+func (a *analysis) loudest() float64 {
+	lefts := make([]float64, 0, len(a.gates))
+	for _, g := range a.gates {
+		lefts = append(lefts, g.left)
+	}
+	if len(lefts) == 0 {
+		return 0
+	}
+	slices.Sort(lefts)
+	return math.Sqrt(lefts[len(lefts)*4/5])
 }
 
 // heaped tells whether at least twice as many samples lie on the extreme as on the

@@ -91,7 +91,7 @@ func (a *analysis) pictureEdge(f, g flat) (e pictureEdge, ok bool) {
 	pre, _ := a.record.between(e.at-math.Min(e.lead, 2*microsecond), e.at-0.3*microsecond)
 	settled := math.Min(settle, math.Max(0.3*microsecond, e.reach/2))
 	post, _ := a.record.between(e.at+settled, e.at+math.Min(e.reach, 4*microsecond))
-	if e.reach < 0.55*microsecond || !a.still(pre, e.amplitude()) || !a.still(post, e.amplitude()) {
+	if e.reach < 0.8*microsecond || !a.still(pre, e.amplitude()) || !a.still(post, e.amplitude()) {
 		return e, false
 	}
 	e.from, e.to = mean(pre), mean(post)
@@ -164,6 +164,10 @@ func (a *analysis) measureEdge(all []pictureEdge, edge pulse.Edge) (duration, be
 		if duration.Value < 2*dt {
 			duration = notMeasured()
 		}
+		return duration, beyond
+	}
+	// What an edge within a sample does can't be told from what sampling makes of it.
+	if t.DurationSeconds < 1.15*dt {
 		return duration, beyond
 	}
 	beyond = o.beyond(levels, t, noise)

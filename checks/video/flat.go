@@ -4,16 +4,13 @@ import "math"
 
 // flat is a stretch of one line on which the picture keeps its level.
 type flat struct {
-	region     int     // which line's
-	from, to   float64 // in seconds
-	level      float64 // volts
-	relative   float64 // volts above the line's blanking
-	slope      float64 // volts per second
-	coloured   bool    // too much of a subcarrier, or of anything, on it
-	activeFrom float64 // where the picture of this line begins and ends
-	activeTo   float64
-	// broken tells that parts of this line are not flat.
-	broken bool
+	from, to float64 // in seconds
+	level    float64 // volts
+	relative float64 // volts above the line's blanking
+	slope    float64 // volts per second
+	region   int32   // which line's, -1 for the end of one before the first
+	coloured bool    // too much of a subcarrier, or of anything, on it
+	broken   bool    // parts of this line are not flat
 }
 
 func (f flat) seconds() float64 { return f.to - f.from }
@@ -23,22 +20,35 @@ func (a *analysis) blockSigma() float64 {
 	return math.Hypot(a.sigma, a.step/math.Sqrt(12)) / math.Sqrt(float64(a.scan.perBlock))
 }
 
+// mostLines is a little more than a frame: later lines show the same again.
+const mostLines = 700
+
 // findFlats finds the flats of every line from after the burst to the next sync,
-// and of the end of the line before the first.
+// and of the end of the line before the first; of a frame at most.
 func (a *analysis) findFlats() {
-	a.flats = make([]flat, 0, 8*len(a.lines))
-	if len(a.lines) == 0 {
+	lines := a.lines[:min(len(a.lines), mostLines)]
+	a.flats = make([]flat, 0, 12*len(lines)+12)
+	if len(lines) == 0 {
 		return
 	}
-	if first := a.lines[0]; first.start > 3*microsecond {
-		before := first
-		before.start -= first.end - first.start
-		before.end = first.start
-		a.flatsOfLine(-1, before)
+	if lines[0].start > 3*microsecond {
+		a.flatsOfLine(-1, a.lineOf(-1))
 	}
-	for i, l := range a.lines {
+	for i, l := range lines {
 		a.flatsOfLine(i, l)
 	}
+}
+
+// lineOf returns the line of a region; -1 is the one before the first, as far as it can
+// be told.
+func (a *analysis) lineOf(region int) line {
+	if region >= 0 {
+		return a.lines[region]
+	}
+	before := a.lines[0]
+	before.start -= before.end - before.start
+	before.end = a.lines[0].start
+	return before
 }
 
 // flatsOfLine grows flats block by block: one goes on while the next block is near
@@ -98,9 +108,8 @@ func (a *analysis) addFlat(region int, l line, i, j int) bool {
 		return false
 	}
 	f := flat{
-		region: region, from: s.at(float64(i) - 0.5), to: s.at(float64(j) - 0.5),
+		region: int32(region), from: s.at(float64(i) - 0.5), to: s.at(float64(j) - 0.5),
 		level: level, relative: level - l.porch, slope: slope,
-		activeFrom: l.start + a.nominal.activeFrom, activeTo: l.end - a.nominal.activeTo,
 	}
 	f.coloured = a.colouredAt((f.from + f.to) / 2)
 	a.flats = append(a.flats, f)

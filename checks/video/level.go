@@ -113,8 +113,10 @@ func (a *analysis) pictureLevels() []pictureLevel {
 			blank = blank && !f.coloured && (math.Abs(f.relative) < near || f.relative < -a.depth/2)
 			j++
 		}
+		l := a.lineOf(int(a.flats[i].region))
+		activeFrom, activeTo := l.start+a.nominal.activeFrom, l.end-a.nominal.activeTo
 		for _, f := range a.flats[i:j] {
-			from, to := math.Max(f.from, f.activeFrom), math.Min(f.to, f.activeTo)
+			from, to := math.Max(f.from, activeFrom), math.Min(f.to, activeTo)
 			// Equalising pulses in the middle of a half line are no picture.
 			if to-from < 0.6*microsecond || f.coloured || f.relative < -a.depth/2 {
 				continue

@@ -26,7 +26,9 @@ func linePulses(all []stretch) (lines []stretch, period float64) {
 	candidates := make([]stretch, 0, len(all))
 	typical := lineSyncWidth(all)
 	for _, p := range all {
-		if p.isLineSync() && math.Abs(p.width()-typical) < 0.2*typical {
+		// Of a pulse that the record ends in, the edge tells as much as any other.
+		begun := p.open && p.width() > 0.8*microsecond && len(candidates) > 0
+		if begun || p.isLineSync() && math.Abs(p.width()-typical) < 0.2*typical {
 			candidates = append(candidates, p)
 		}
 	}
@@ -61,18 +63,19 @@ func inPhase(lines []stretch, p stretch, period float64) bool {
 func isPeriod(gap, period float64) bool { return math.Abs(gap-period) < 0.01*period }
 
 // refine finds the edges of sync among the samples, near where the blocks showed
-// them, and averages tip and porch.
-func (a *analysis) refine(p stretch) line {
-	l := line{start: p.start, syncEnd: p.end}
-	tip, _ := a.record.between(p.start+0.8*microsecond, p.end-0.8*microsecond)
-	level := mean(tip) + a.depth/2
+// them. A pulse that the record begins with may turn out to be whole.
+func (a *analysis) refine(p stretch, tipVolts float64) (l line, begins bool) {
+	l = line{start: p.start, syncEnd: p.end, tip: tipVolts, porch: math.NaN()}
+	if tip, _ := a.record.between(p.start+0.8*microsecond, p.end-0.8*microsecond); len(tip) > 0 {
+		l.tip = mean(tip)
+	}
+	level := l.tip + a.depth/2
 	reach := 0.7 * microsecond
 	if t := a.crossing(p.start-reach, p.start+reach, level, false); !math.IsNaN(t) {
-		l.start = t
+		l.start, begins = t, true
 	}
 	l.syncEnd = a.crossing(p.end-reach, p.end+reach, level, true)
-	l.tip, l.porch = math.NaN(), math.NaN()
-	return l
+	return l, begins
 }
 
 // crossing returns where the record first passes level from one instant to

@@ -51,12 +51,18 @@ var (
 	}
 )
 
-// nominalOf returns the figures of s; those of 625/50 if s is not known.
+// nominalOf returns the figures of s. If s is not known they are those of 625/50, but
+// for the back porch, of which only what both systems have is used.
 func nominalOf(s System) nominal {
-	if s == System525 {
+	switch s {
+	case System525:
 		return nominal525
+	case System625:
+		return nominal625
 	}
-	return nominal625
+	n := nominal625
+	n.porchFrom, n.porchTo = nominal625.porchFrom, nominal525.porchTo
+	return n
 }
 
 func (n nominal) lumaVolts() float64 { return n.syncVolts + n.whiteVolts }

@@ -14,8 +14,9 @@ const (
 // stretch is a part of the record below the slicing level, in seconds.
 type stretch struct {
 	start, end float64
-	// cut tells that the record begins within it, perhaps just at its edge.
-	cut bool
+	// cut tells that the record begins within it, perhaps just at its edge; open that
+	// it ends within it.
+	cut, open bool
 }
 
 func (p stretch) width() float64 { return p.end - p.start }
@@ -23,6 +24,9 @@ func (p stretch) width() float64 { return p.end - p.start }
 // isLineSync goes by the width; a pulse that the record begins with must be as long as
 // a whole one, 4.7 us give or take what consoles do.
 func (p stretch) isLineSync() bool {
+	if p.open {
+		return false
+	}
 	if p.cut {
 		return p.width() >= 4.3*microsecond && p.width() <= 5.2*microsecond
 	}
@@ -145,7 +149,7 @@ func (c slicer) tryLevels(from, to int) levelTrial {
 	if best == 0 {
 		return levelTrial{}
 	}
-	first, last := longestRun(scores, max(1, best-2))
+	first, last := heaviestRun(scores, (best+1)/2)
 	return levelTrial{
 		from: from, to: to, score: scores[(first+last)/2],
 		low: top * float64(first) / levels, high: top * float64(last) / levels,
@@ -193,27 +197,26 @@ func cut(heights []float64, level, dt float64) []stretch {
 			start = (float64(i-1) + (a-level)/(a-b)) * dt
 		case a < level && b >= level && !math.IsNaN(start):
 			end := (float64(i-1) + (level-a)/(b-a)) * dt
-			all = append(all, stretch{start, end, first && heights[0] < level})
+			all = append(all, stretch{start: start, end: end, cut: first && heights[0] < level})
 			start, first = math.NaN(), false
 		}
 	}
 	return all
 }
 
-// longestRun returns the longest stretch of scores that are at least least.
-func longestRun(scores []int, least int) (first, last int) {
-	length, begin := 0, -1
-	for i, s := range append(scores, math.MinInt) {
-		if s >= least {
-			if begin < 0 {
-				begin = i
-			}
+// heaviestRun returns the stretch of scores that are at least least with the largest
+// sum.
+func heaviestRun(scores []int, least int) (first, last int) {
+	heaviest, sum, begin := 0, 0, 0
+	for i, s := range scores {
+		if s < least {
+			sum, begin = 0, i+1
 			continue
 		}
-		if begin >= 0 && i-begin > length {
-			first, last, length = begin, i-1, i-begin
+		sum += s
+		if sum > heaviest {
+			first, last, heaviest = begin, i, sum
 		}
-		begin = -1
 	}
 	return first, last
 }
@@ -271,33 +274,37 @@ func lineSyncWidth(all []stretch) float64 {
 	return median(widths)
 }
 
-// pulses cuts the whole record half way between tip and blanking.
+// pulses cuts the whole record half way between tip and blanking; the last may be
+// open.
 func (c slicer) pulses() []stretch {
 	var all []stretch
+	level := c.depth / 2
 	start := math.NaN()
-	before := c.smooth[0]
-	cut := before < c.tips[0]+c.depth/2
+	before := c.smooth[0] - c.tips[0]
+	cut := before < level
 	if cut {
 		start = c.scan.at(-0.5)
 	}
 	for w, tip := range c.tips {
-		level := tip + c.depth/2
 		end := (w + 1) * c.perTip
 		if w == len(c.tips)-1 {
 			end = len(c.smooth)
 		}
 		for i := w * c.perTip; i < end; i++ {
-			now := c.smooth[i]
+			now := c.smooth[i] - tip
 			switch {
 			case before >= level && now < level:
 				start = c.scan.at(float64(i-1) + (before-level)/(before-now))
 			case before < level && now >= level && !math.IsNaN(start):
 				end := c.scan.at(float64(i-1) + (level-before)/(now-before))
-				all = append(all, stretch{start, end, cut && len(all) == 0})
+				all = append(all, stretch{start: start, end: end, cut: cut && len(all) == 0})
 				start = math.NaN()
 			}
 			before = now
 		}
+	}
+	if !math.IsNaN(start) {
+		all = append(all, stretch{start: start, end: c.scan.at(float64(len(c.smooth))), open: true})
 	}
 	return all
 }
