@@ -123,6 +123,9 @@ func (b floorBelief) weight() float64 {
 	return b.noiseVolts / b.sdVolts
 }
 
+// decayPatience is how many steps a fit from a scanned start may take; ten are usual.
+const decayPatience = 100
+
 // fitDecay fits one exponential over a floor to v at t seconds by nonlinear least
 // squares, from the best of a ladder of rates.
 func fitDecay(t, v []float64, belief floorBelief) (curve, error) {
@@ -130,7 +133,7 @@ func fitDecay(t, v []float64, belief floorBelief) (curve, error) {
 		return curve{}, fmt.Errorf("%w: %d readings", errNoFit, len(t))
 	}
 	zero, n, weight := t[0], len(t), belief.weight()
-	q := problem{points: n + 1, params: 3, freedom: n - 3, scale: sumOfSquares(v)}
+	q := problem{points: n + 1, params: 3, freedom: n - 3, scale: sumOfSquares(v), patience: decayPatience}
 	if weight > 0 {
 		q.freedom++
 	}
