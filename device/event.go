@@ -29,6 +29,7 @@ const (
 	Absent     Kind = "absent"     // no such port
 	Stranger   Kind = "stranger"   // another instrument answered *IDN? than the one expected
 	Unsuitable Kind = "unsuitable" // the address, the line mode or the command set cannot work
+	ClockSet   Kind = "clock-set"  // the machine's clock was set, or the machine slept
 	Opened     Kind = "opened"     // the port is open and the instrument has answered
 	Returned   Kind = "returned"   // readings have come back after silence or garbage
 )

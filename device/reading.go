@@ -16,8 +16,8 @@ type Reading struct {
 	// command set's power-of-ten scale. It is the zero Decimal for a figure that
 	// was computed here, from a capture.
 	Digits scpi.Decimal
-	// At is when the last byte of the answer arrived, to the microsecond; it
-	// carries the monotonic clock until it is stored.
+	// At is when the last byte of the answer arrived, to the microsecond, by
+	// scpi.Steady: it does not jump when somebody sets the machine's clock.
 	At time.Time
 	// StandardUncertainty is one standard uncertainty of Value in its unit, from
 	// the instrument's accuracy clause (JCGM 100, 4.3); 0 where none is given.

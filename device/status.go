@@ -137,5 +137,6 @@ func (w Want) String() string {
 	return what
 }
 
-// now is the wall clock at the resolution that the book keeps.
-func now() time.Time { return time.Now().Truncate(time.Microsecond) }
+// now is the time by the clock of all readings, at the resolution that the book
+// keeps.
+func now() time.Time { return scpi.Steady.Now().Truncate(time.Microsecond) }

@@ -14,6 +14,7 @@ import (
 
 	"soakline/checks"
 	"soakline/device"
+	"soakline/device/scpi"
 	"soakline/logger/book"
 )
 
@@ -27,7 +28,11 @@ type Bench struct {
 
 	inbox    chan delivery
 	requests chan func()
-	owned    chan struct{} // closed when the owner has ended
+	owned    chan struct{} // closed when the owner has ended, or never began
+	// records is how many captures wait in the inbox.
+	records  atomic.Int32
+	losses   losses
+	clock    Clock
 	routes   atomic.Pointer[routes]
 	Counters *Counters
 
@@ -41,6 +46,8 @@ type Bench struct {
 	finished []FinishedSoak
 	told     map[string]*lately
 	taps     []*tap
+	// strayed is how far the machine's clock was away when that was last told.
+	strayed time.Duration
 }
 
 // Options are what a Bench is given besides its settings.
@@ -54,6 +61,9 @@ type Options struct {
 	Log        *slog.Logger
 	// Finished, if not nil, is called when a soak has its verdict.
 	Finished func(FinishedSoak)
+	// Clock is that of the readings; nil is scpi.Steady, by which real instruments'
+	// answers are stamped.
+	Clock Clock
 }
 
 const (
@@ -70,7 +80,10 @@ const (
 func NewBench(settings Settings, options Options) *Bench {
 	b := &Bench{settings: settings, options: options, keepers: map[string]*device.Keeper{},
 		inbox: make(chan delivery, inboxSize), requests: make(chan func()), owned: make(chan struct{}),
-		Counters: newCounters(), told: map[string]*lately{}}
+		Counters: newCounters(), told: map[string]*lately{}, clock: options.Clock}
+	if b.clock == nil {
+		b.clock = scpi.Steady
+	}
 	b.writer = book.NewWriter(options.Book, book.WriterOptions{CommitEvery: settings.CommitEvery, Committed: b.committed})
 	for _, instrument := range settings.Instruments {
 		link := device.Link{Name: instrument.Name, Port: instrument.Port, Commands: instrument.Commands}
@@ -95,12 +108,18 @@ func (b *Bench) committed(c book.Commit) {
 // first, then the owner's queue, then the book's last commit.
 func (b *Bench) Run(ctx context.Context) error {
 	run, err := b.options.Book.BeginRun(ctx, b.settings.Bench)
-	if err != nil {
-		return err
+	if err == nil {
+		if err = b.resume(ctx); err == nil {
+			return b.runAll(ctx, run)
+		}
+		err = errors.Join(err, b.options.Book.EndRun(context.WithoutCancel(ctx), run))
 	}
-	if err := b.resume(ctx); err != nil {
-		return err
-	}
+	close(b.owned) // nobody waits for an owner that never began
+	return err
+}
+
+// runAll runs ports, owner and writer.
+func (b *Bench) runAll(ctx context.Context, run book.RunID) error {
 	afterPorts, portsDone := context.WithCancel(context.WithoutCancel(ctx))
 	afterOwner, ownerDone := context.WithCancel(context.WithoutCancel(ctx))
 	var group errgroup.Group
@@ -116,7 +135,7 @@ func (b *Bench) Run(ctx context.Context) error {
 		defer portsDone()
 		return b.keepAll(ctx)
 	})
-	err = group.Wait()
+	err := group.Wait()
 	return errors.Join(err, b.options.Book.EndRun(context.WithoutCancel(ctx), run))
 }
 
@@ -140,13 +159,16 @@ func (b *Bench) own(ctx context.Context) {
 		case work := <-b.requests:
 			work()
 		case <-clock.C:
-			b.advance(ctx, time.Now())
+			b.watchClock()
+			b.advance(ctx, b.now())
 		case <-ctx.Done():
 			for {
 				select {
 				case d := <-b.inbox:
 					b.take(d)
 				default:
+					b.tellLosses(endOfTime)
+					b.tellAll()
 					return
 				}
 			}
@@ -186,10 +208,13 @@ func (b *Bench) Health() book.Health { return b.writer.Health() }
 // advance lets time pass: silence shows, soaks end, ports are asked for what is
 // wanted now.
 func (b *Bench) advance(ctx context.Context, now time.Time) {
+	if len(b.inbox) == 0 {
+		b.tellLosses(now)
+	}
 	for _, soak := range slices.Clone(b.soaks) {
 		b.changed(soak, soak.judgement.Advance(now))
 		if end := soak.judgement.PlannedEnd(); now.After(end.Add(endGrace)) {
-			b.endSoak(ctx, soak, book.SoakEnded, end, "")
+			b.endSoak(ctx, soak, ending{state: book.SoakEnded, at: end})
 		}
 	}
 	b.tellLately(now)

@@ -46,13 +46,24 @@ func (b *Bench) tellLately(now time.Time) {
 	}
 }
 
+// tellAll tells of all runs, because the bench stops.
+func (b *Bench) tellAll() {
+	for _, run := range b.told {
+		b.tellRun(run)
+	}
+}
+
 // tellRun writes how often an event came again.
 func (b *Bench) tellRun(run *lately) {
 	if run.count == 0 {
 		return
 	}
 	e := run.event
-	e.Text = fmt.Sprintf("%d times more: %s", run.count, e.Text)
+	times := "once"
+	if run.count > 1 {
+		times = fmt.Sprintf("%d times", run.count)
+	}
+	e.Text = fmt.Sprintf("%s more: %s", times, e.Text)
 	run.count = 0
 	b.record(e)
 }

@@ -17,6 +17,9 @@ type delivery struct {
 
 var _ device.Sink = (*Bench)(nil)
 
+// mostRecords is how many scope records may wait: one can be a megabyte.
+const mostRecords = 64
+
 // lostInbox is the cause of readings that the owner had no time for.
 const lostInbox = "bench too busy"
 
@@ -33,11 +36,15 @@ func (b *Bench) TakeReading(instrument, channel string, r device.Reading) {
 
 // TakeCapture takes a scope record likewise.
 func (b *Bench) TakeCapture(instrument, channel string, c device.Capture) {
-	select {
-	case b.inbox <- delivery{instrument: instrument, channel: channel, capture: &c}:
-	default:
-		b.lose(instrument, channel, device.Reading{At: c.At})
+	if b.records.Add(1) <= mostRecords {
+		select {
+		case b.inbox <- delivery{instrument: instrument, channel: channel, capture: &c}:
+			return
+		default:
+		}
 	}
+	b.records.Add(-1)
+	b.lose(instrument, channel, device.Reading{At: c.At})
 }
 
 // TakeEvent takes an event likewise; one that finds no room is counted and in the
@@ -61,6 +68,7 @@ func (b *Bench) lose(instrument, channel string, r device.Reading) {
 			tag.Measure = measure
 			b.writer.Lose(tag, r.At, lostInbox)
 		}
+		b.losses.add(route, r.At)
 	}
 }
 
@@ -69,9 +77,13 @@ func (b *Bench) take(d delivery) {
 	switch {
 	case d.event != nil:
 		b.note(*d.event)
+		b.noteIdentity(*d.event)
 	case d.capture != nil:
+		b.records.Add(-1)
+		b.tellLosses(d.capture.At)
 		b.takeCapture(d)
 	default:
+		b.tellLosses(d.reading.At)
 		b.takeReading(d)
 	}
 }
@@ -91,11 +103,13 @@ func (b *Bench) judge(route *route, r device.Reading) {
 	if r.At.After(route.soak.judgement.PlannedEnd()) {
 		return // it was on its way when the soak's time was up; nobody asks for it any more
 	}
+	if r.At.Before(route.soak.begin) {
+		return // it was on its way when the soak began: it is of whatever was there before
+	}
 	tag := route.tag
 	tag.Measure = r.Measure
 	b.Counters.reading(tag, r)
 	if err := b.writer.Append(book.TaggedReading{Tag: tag, Reading: r}); err != nil {
-		b.Counters.lost(book.LostQueueFull)
 		route.soak.judgement.Lost(checks.Loss{TestPoint: tag.TestPoint, From: r.At, To: r.At, Readings: 1, Cause: err.Error()})
 		return
 	}

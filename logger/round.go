@@ -112,7 +112,7 @@ func (b *Bench) placeOf(ctx context.Context, unit checks.UnitID, name string, sh
 func (b *Bench) BeginRound(ctx context.Context, plan RoundPlan, request RoundRequest) (book.Round, error) {
 	round := book.Round{Bench: b.settings.Bench, Unit: plan.Unit.ID, Console: plan.Unit.Console, Label: request.Label,
 		Sheet: book.SheetCopy{Name: plan.Sheet.Name, Text: b.options.SheetTexts[plan.Sheet.Hash], Hash: plan.Sheet.Hash},
-		Begin: time.Now().Truncate(time.Microsecond), Trial: request.Trial, Candidate: request.Candidate}
+		Begin: b.now(), Trial: request.Trial, Candidate: request.Candidate}
 	var err error
 	round.ID, err = b.options.Book.BeginRound(ctx, round)
 	return round, err

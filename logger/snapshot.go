@@ -58,7 +58,7 @@ func (b *Bench) Snapshot(ctx context.Context) (Snapshot, error) {
 		snapshot.Instruments = append(snapshot.Instruments, b.keepers[instrument.Name].Status())
 	}
 	err := b.ask(ctx, func() {
-		snapshot.At = time.Now()
+		snapshot.At = b.now()
 		for _, soak := range b.soaks {
 			snapshot.Soaks = append(snapshot.Soaks, soak.status(snapshot.At))
 		}

@@ -27,7 +27,7 @@ type TrialRequest struct {
 // BeginTrial writes a trial of a unit whose sheet has criteria; its rounds name it.
 func (b *Bench) BeginTrial(ctx context.Context, request TrialRequest) (book.Trial, error) {
 	trial := book.Trial{Unit: request.Unit, Part: request.Part, CandidateUnit: request.CandidateUnit,
-		Begin: time.Now().Truncate(time.Microsecond), Chosen: math.NaN()}
+		Begin: b.now(), Chosen: math.NaN()}
 	unit, err := b.options.Book.Unit(ctx, request.Unit)
 	if err != nil {
 		return trial, err

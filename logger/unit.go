@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"soakline/checks"
 	"soakline/logger/book"
@@ -24,8 +26,20 @@ func (s Settings) SheetFor(console checks.ConsoleName) (checks.Sheet, error) {
 // AddUnit books a unit in. Its console must be one that this bench has a test
 // sheet for, so that a slip of the pen is found now and not at the soak.
 func (b *Bench) AddUnit(ctx context.Context, unit book.Unit) error {
-	if _, err := b.settings.SheetFor(unit.Console); err != nil {
-		return fmt.Errorf("unit %s: %w", unit.ID, err)
+	if err := b.settings.CheckUnit(unit); err != nil {
+		return err
 	}
 	return b.options.Book.AddUnit(ctx, unit)
+}
+
+// CheckUnit refuses a unit that this bench has no test sheet for, and an asset
+// number that no screen could show as it is.
+func (s Settings) CheckUnit(unit book.Unit) error {
+	if !utf8.ValidString(string(unit.ID)) || strings.ContainsFunc(string(unit.ID), unicode.IsControl) {
+		return fmt.Errorf("unit %q: %w: an asset number is plain text on one line", unit.ID, book.ErrInvalid)
+	}
+	if _, err := s.SheetFor(unit.Console); err != nil {
+		return fmt.Errorf("unit %s: %w", unit.ID, err)
+	}
+	return nil
 }

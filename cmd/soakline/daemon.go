@@ -10,7 +10,6 @@ import (
 	"net/http"
 	"net/url"
 	"os"
-	"path/filepath"
 	"time"
 
 	"soakline/config"
@@ -33,10 +32,23 @@ func postNotice(bookPath string, n notice) (func() error, error) {
 		return nil, err
 	}
 	path := noticePath(bookPath)
-	if err := os.WriteFile(path, text, 0o600); err != nil {
+	if err := writeWhole(path, text); err != nil {
 		return nil, fmt.Errorf("leave word where the daemon listens: %w", err)
 	}
-	return func() error { return os.Remove(path) }, nil
+	return func() error {
+		if err := os.Remove(path); err != nil && !errors.Is(err, os.ErrNotExist) {
+			return err
+		}
+		return nil
+	}, nil
+}
+
+// writeWhole writes a file that nobody sees half written.
+func writeWhole(path string, text []byte) error {
+	if err := os.WriteFile(path+".new", text, 0o600); err != nil {
+		return err
+	}
+	return os.Rename(path+".new", path)
 }
 
 // daemon is a running daemon as a command reaches it.
@@ -58,17 +70,30 @@ func findDaemon(ctx context.Context, bench config.Bench) (*daemon, error) {
 		return nil, fmt.Errorf("look for a running daemon: %w", err)
 	}
 	var n notice
-	if err := json.Unmarshal(text, &n); err != nil {
-		return nil, fmt.Errorf("look for a running daemon in %s: %w", filepath.Base(noticePath(bench.Book)), err)
+	if json.Unmarshal(text, &n) != nil || n.Address == "" {
+		return nil, nil // a power cut left an empty file: who left it is not there any more
 	}
-	d := &daemon{address: n.Address, token: bench.Token, client: &http.Client{Timeout: requestPatience}}
+	d := newDaemon(n.Address, bench.Token)
 	var view page.BenchView
 	err = d.get(ctx, "/api/v1/bench", &view)
-	if _, unreachable := errors.AsType[*url.Error](err); unreachable || err == nil && view.Bench != bench.Bench {
-		return nil, nil // a notice that a killed daemon left, or another bench at that address
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	_, unreachable := errors.AsType[*url.Error](err)
+	if unreachable || errors.Is(err, errNotOurs) || err == nil && view.Bench != bench.Bench {
+		return nil, nil // a notice that a killed daemon left, or another at that address
 	}
 	return d, err
 }
+
+// newDaemon returns a daemon as commands reach it: straight, since a token is
+// nothing for a proxy to see.
+func newDaemon(address, token string) *daemon {
+	return &daemon{address: address, token: token, client: &http.Client{Timeout: requestPatience, Transport: &http.Transport{}}}
+}
+
+// errNotOurs is an answer that no daemon of this program gives.
+var errNotOurs = errors.New("that is no daemon of soakline")
 
 func (d *daemon) get(ctx context.Context, path string, into any) error {
 	return d.do(ctx, http.MethodGet, path, nil, into)
@@ -84,35 +109,45 @@ func (d *daemon) post(ctx context.Context, path string, body, into any) error {
 
 // do asks the daemon; a refusal is an error in the daemon's words.
 func (d *daemon) do(ctx context.Context, method, path string, body []byte, into any) error {
-	request, err := http.NewRequestWithContext(ctx, method, "http://"+d.address+path, bytes.NewReader(body))
+	request, err := d.request(ctx, method, path, bytes.NewReader(body))
 	if err != nil {
 		return err
-	}
-	request.Header.Set("Content-Type", "application/json")
-	if d.token != "" {
-		request.Header.Set("Authorization", "Bearer "+d.token)
 	}
 	response, err := d.client.Do(request)
 	if err != nil {
 		return fmt.Errorf("ask the daemon at %s: %w", d.address, err)
 	}
 	defer response.Body.Close()
-	text, err := io.ReadAll(response.Body)
-	if err != nil {
-		return fmt.Errorf("ask the daemon at %s: %w", d.address, err)
-	}
 	if response.StatusCode >= http.StatusBadRequest {
-		var problem page.Problem
-		if json.Unmarshal(text, &problem) != nil || problem.Error == "" {
-			problem.Error = response.Status
-		}
-		return errors.New(problem.Error)
+		return refusal(response)
 	}
 	if into == nil {
 		return nil
 	}
-	if err := json.Unmarshal(text, into); err != nil {
-		return fmt.Errorf("the daemon's answer to %s: %w", path, err)
+	if err := json.NewDecoder(response.Body).Decode(into); err != nil {
+		return fmt.Errorf("%w: its answer to %s: %w", errNotOurs, path, err)
 	}
 	return nil
+}
+
+// request makes a request that the daemon accepts.
+func (d *daemon) request(ctx context.Context, method, path string, body io.Reader) (*http.Request, error) {
+	request, err := http.NewRequestWithContext(ctx, method, "http://"+d.address+path, body)
+	if err != nil {
+		return nil, err
+	}
+	request.Header.Set("Content-Type", "application/json")
+	if d.token != "" {
+		request.Header.Set("Authorization", "Bearer "+d.token)
+	}
+	return request, nil
+}
+
+// refusal is what the daemon says against a request.
+func refusal(response *http.Response) error {
+	var problem page.Problem
+	if err := json.NewDecoder(response.Body).Decode(&problem); err != nil || problem.Error == "" {
+		return fmt.Errorf("%w: it answers %s", errNotOurs, response.Status)
+	}
+	return errors.New(problem.Error)
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"log/slog"
 	"os"
 	"path/filepath"
@@ -78,7 +79,9 @@ func demo(cmd *cobra.Command, dir string, length time.Duration, verbose bool) (e
 	if verbose {
 		log = newLog(cmd.ErrOrStderr(), false, true)
 	}
-	return serve(cmd.Context(), bench, log, func(r *running) error { return soakDemoUnits(cmd, r, bench, length) })
+	return serve(cmd.Context(), bench, log, func(ctx context.Context, r *running) error {
+		return soakDemoUnits(ctx, cmd.OutOrStdout(), r, bench, length)
+	})
 }
 
 // demoFolder makes the folder for the demo's ports and book.
@@ -93,21 +96,20 @@ func demoFolder(dir string) (string, error) {
 }
 
 // soakDemoUnits books the units in, soaks them and shows how they fare.
-func soakDemoUnits(cmd *cobra.Command, r *running, bench config.Bench, length time.Duration) error {
-	out := cmd.OutOrStdout()
+func soakDemoUnits(ctx context.Context, out io.Writer, r *running, bench config.Bench, length time.Duration) error {
 	fmt.Fprintf(out, "simulated bench %s: metrics at http://%s/metrics, book %s\n", bench.Bench, r.address, bench.Book)
-	if err := allUp(cmd.Context(), r); err != nil {
+	if err := allUp(ctx, r); err != nil {
 		return err
 	}
 	var units []string
 	for _, d := range demoUnits {
 		units = append(units, d.unit)
-		if err := beginDemoSoak(cmd.Context(), r, d, length); err != nil {
+		if err := beginDemoSoak(ctx, r, d, length); err != nil {
 			return err
 		}
 	}
 	f := newFollower(out, units)
-	if err := f.follow(cmd.Context(), r.look); err != nil {
+	if err := f.follow(ctx, r.look); err != nil {
 		return err
 	}
 	for _, d := range demoUnits {

@@ -42,7 +42,7 @@ func withRounds(cmd *cobra.Command, bench config.Bench, work func(context.Contex
 	if onTerminal(cmd.OutOrStdout()) {
 		log = slog.New(slog.DiscardHandler) // what could not be read is said; the events are in the book
 	}
-	return serve(cmd.Context(), bench, log, func(r *running) error { return work(cmd.Context(), roundsHere{r}) })
+	return serve(cmd.Context(), bench, log, func(ctx context.Context, r *running) error { return work(ctx, roundsHere{r}) })
 }
 
 // roundsThere are taken by a daemon.

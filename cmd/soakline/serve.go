@@ -36,9 +36,9 @@ their evidence.`,
 				return err
 			}
 			log := newLog(cmd.ErrOrStderr(), logJSON, verbose)
-			return serve(cmd.Context(), bench, log, func(d *running) error {
-				log.Info("bench is running", "bench", bench.Bench, "address", d.address, "book", bench.Book)
-				<-cmd.Context().Done()
+			return serve(cmd.Context(), bench, log, func(ctx context.Context, r *running) error {
+				log.Info("bench is running", "bench", bench.Bench, "address", r.address, "book", bench.Book)
+				<-ctx.Done()
 				return nil
 			})
 		},
@@ -70,10 +70,10 @@ type running struct {
 	finished chan logger.FinishedSoak
 }
 
-// serve runs a bench while work is done with it. It ends when work returns or the
-// context ends, whichever is first: ports first, then the book's last commit,
-// then page and metrics.
-func serve(ctx context.Context, settings config.Bench, log *slog.Logger, work func(*running) error) error {
+// serve runs a bench while work is done with it. It ends when work returns, the
+// bench fails or the context ends, whichever is first: ports first, then the book's
+// last commit, then page and metrics. Work's context ends with the bench.
+func serve(ctx context.Context, settings config.Bench, log *slog.Logger, work func(context.Context, *running) error) error {
 	if err := page.CheckListen(settings.Listen, settings.Token); err != nil {
 		return wrongUsage(err)
 	}
@@ -95,7 +95,7 @@ func serve(ctx context.Context, settings config.Bench, log *slog.Logger, work fu
 }
 
 // run runs bench and server, the server a little longer, and does the work.
-func (r *running) run(ctx context.Context, server *page.Server, listener net.Listener, work func(*running) error) error {
+func (r *running) run(ctx context.Context, server *page.Server, listener net.Listener, work func(context.Context, *running) error) error {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	serving, stopServing := context.WithCancel(context.WithoutCancel(ctx))
@@ -105,11 +105,11 @@ func (r *running) run(ctx context.Context, server *page.Server, listener net.Lis
 	group.Go(func() error {
 		defer stopServing()
 		defer stop()
-		return r.Bench.Run(ctx)
+		return r.Run(ctx)
 	})
 	group.Go(func() error {
 		defer stop()
-		return work(r)
+		return work(ctx, r)
 	})
 	return group.Wait()
 }

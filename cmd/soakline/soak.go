@@ -2,10 +2,10 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"log/slog"
-	"net/url"
 	"strconv"
 	"strings"
 	"text/tabwriter"
@@ -110,7 +110,7 @@ func soakThere(cmd *cobra.Command, d *daemon, requests []page.SoakRequest, follo
 	if !follow {
 		return nil
 	}
-	return followToVerdict(cmd, unitsOf(requests), func(ctx context.Context) (page.BenchView, error) {
+	return followToVerdict(cmd.Context(), cmd.OutOrStdout(), unitsOf(requests), func(ctx context.Context) (page.BenchView, error) {
 		var view page.BenchView
 		err := d.get(ctx, "/api/v1/bench", &view)
 		return view, err
@@ -124,18 +124,21 @@ func soakHere(cmd *cobra.Command, bench config.Bench, requests []page.SoakReques
 		log = slog.New(slog.DiscardHandler) // the tapes show it; the events are in the book
 	}
 	var outcome error
-	err := serve(cmd.Context(), bench, log, func(r *running) error {
-		ctx := cmd.Context()
+	err := serve(cmd.Context(), bench, log, func(ctx context.Context, r *running) error {
 		for _, request := range requests {
 			if _, err := r.BeginSoak(ctx, soakRequest(request)); err != nil {
 				return err
 			}
 		}
-		outcome = followToVerdict(cmd, unitsOf(requests), r.look)
+		outcome = followToVerdict(ctx, cmd.OutOrStdout(), unitsOf(requests), r.look)
 		return nil
 	})
 	if err != nil {
 		return err
+	}
+	if errors.Is(outcome, context.Canceled) {
+		fmt.Fprintf(cmd.ErrOrStderr(), "soakline: the soak of %s has not ended: soakline serve goes on with it, soakline soak end ends it\n",
+			strings.Join(unitsOf(requests), ", "))
 	}
 	return outcome
 }
@@ -151,45 +154,15 @@ func (r *running) look(ctx context.Context) (page.BenchView, error) {
 }
 
 // followToVerdict shows soaks to their end; the error is their exit code.
-func followToVerdict(cmd *cobra.Command, units []string, look func(context.Context) (page.BenchView, error)) error {
-	f := newFollower(cmd.OutOrStdout(), units)
-	if err := f.follow(cmd.Context(), look); err != nil {
+func followToVerdict(ctx context.Context, w io.Writer, units []string, look func(context.Context) (page.BenchView, error)) error {
+	f := newFollower(w, units)
+	if err := f.follow(ctx, look); err != nil {
 		return err
 	}
 	for _, unit := range units {
-		printVerdict(cmd.OutOrStdout(), f.verdicts[unit])
+		printVerdict(w, f.verdicts[unit])
 	}
 	return outcomeExit(outcomesOf(f.verdicts)...)
-}
-
-func soakEndCommand() *cobra.Command {
-	var flags benchFlags
-	var unit, reason string
-	cmd := &cobra.Command{
-		Use:     "end --unit ASSET-NUMBER --reason TEXT",
-		Short:   "Stop a soak before its time; what was read stays, the verdict is at best undecided",
-		Example: `  soakline soak end --unit B8-0147 --reason "smell of hot varnish"`,
-		Args:    noArguments,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			bench, err := flags.load(cmd)
-			if err != nil {
-				return err
-			}
-			d, err := findDaemon(cmd.Context(), bench)
-			if err != nil {
-				return err
-			}
-			if d == nil {
-				return fmt.Errorf("no daemon holds bench %s, so no soak is running; a soak that a crash cut off goes on with soakline serve", bench.Bench)
-			}
-			return d.post(cmd.Context(), "/api/v1/units/"+url.PathEscape(unit)+"/soak/end", page.EndRequest{Reason: reason}, nil)
-		},
-	}
-	flags.addTo(cmd)
-	cmd.Flags().StringVar(&unit, "unit", "", "asset number")
-	cmd.Flags().StringVar(&reason, "reason", "", "why, in your words")
-	mustRequire(cmd, "unit", "reason")
-	return cmd
 }
 
 func soakStatusCommand() *cobra.Command {

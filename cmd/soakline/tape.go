@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
@@ -93,5 +94,6 @@ func percent(ratio *float64) string {
 	if *ratio >= 1 {
 		return "100 %"
 	}
-	return fmt.Sprintf("%.1f %%", *ratio*100)
+	// Rounded down: what is not whole must not be shown as 100.0 %.
+	return fmt.Sprintf("%.1f %%", math.Floor(*ratio*1000)/10)
 }

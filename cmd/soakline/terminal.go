@@ -17,6 +17,16 @@ func onTerminal(w io.Writer) bool {
 	return ok && term.IsTerminal(int(file.Fd()))
 }
 
+// widthOf is how many columns a terminal has.
+func widthOf(w io.Writer) int {
+	if file, ok := w.(*os.File); ok {
+		if width, _, err := term.GetSize(int(file.Fd())); err == nil && width > 0 {
+			return width
+		}
+	}
+	return narrowest
+}
+
 // printJSON writes v as indented JSON.
 func printJSON(w io.Writer, v any) error {
 	encoder := json.NewEncoder(w)

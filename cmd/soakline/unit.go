@@ -70,12 +70,12 @@ func viaDaemon(ctx context.Context, bench config.Bench, remote func(context.Cont
 
 // addUnit books a unit in without a daemon.
 func addUnit(ctx context.Context, b *book.Book, bench config.Bench, view page.UnitView) error {
-	if _, err := bench.SheetFor(checks.ConsoleName(view.Console)); err != nil {
-		return wrongUsage(fmt.Errorf("unit %s: %w", view.Unit, err))
-	}
 	unit := book.Unit{ID: checks.UnitID(view.Unit), Console: checks.ConsoleName(view.Console)}
 	for _, note := range view.Notes {
 		unit.Notes = append(unit.Notes, book.Note{Text: note.Text})
+	}
+	if err := bench.CheckUnit(unit); err != nil {
+		return wrongUsage(err)
 	}
 	return b.AddUnit(ctx, unit)
 }

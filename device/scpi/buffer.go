@@ -60,7 +60,7 @@ func (b *lineBuffer) fill(ctx context.Context) error {
 func (b *lineBuffer) read(ctx context.Context, p []byte) (int, error) {
 	n, err := b.line.Read(ctx, p)
 	if n > 0 {
-		b.arrived = toMicrosecond(time.Now())
+		b.arrived = toMicrosecond(Steady.Now())
 		return n, nil // an error beside bytes comes again at the next Read
 	}
 	if err == nil {

@@ -70,6 +70,7 @@ func (w *Writer) commit(ctx context.Context) error {
 			return nil
 		}
 		begin := time.Now()
+		w.committing(begin)
 		out, err := w.store(ctx, bt, w.journal)
 		w.settle(bt, out, err, begin)
 		if w.options.Committed != nil {
@@ -79,6 +80,13 @@ func (w *Writer) commit(ctx context.Context) error {
 			return err
 		}
 	}
+}
+
+// committing notes when a commit began.
+func (w *Writer) committing(begin time.Time) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.health.CommittingSince = begin
 }
 
 // take returns the batch to commit next; nil if nothing waits.
@@ -95,6 +103,7 @@ func (w *Writer) take() *batch {
 func (w *Writer) settle(bt *batch, out outcome, err error, begin time.Time) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
+	w.health.CommittingSince = time.Time{}
 	if err != nil {
 		w.health.Err = err
 		if w.health.FailingSince.IsZero() {

@@ -170,6 +170,13 @@ func (b *Book) RunningSoaks(ctx context.Context, bench string) ([]Soak, error) {
 	return b.soaks(ctx, "list running soaks", selectSoak+` WHERE bench = ? AND state = 'running' ORDER BY begin_us, soak.id`, bench)
 }
 
+// UnjudgedSoaks lists the soaks of a bench that have ended without a verdict: the
+// program ended in between.
+func (b *Book) UnjudgedSoaks(ctx context.Context, bench string) ([]Soak, error) {
+	return b.soaks(ctx, "list soaks without a verdict", selectSoak+` WHERE bench = ? AND state <> 'running'
+		AND NOT EXISTS (SELECT 1 FROM verdict WHERE verdict.soak = soak.id) ORDER BY begin_us, soak.id`, bench)
+}
+
 func (b *Book) soaks(ctx context.Context, doing, query string, args ...any) ([]Soak, error) {
 	soaks, err := collect(ctx, b, doing, query, args, scanSoak)
 	for i := range soaks {

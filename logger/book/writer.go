@@ -66,6 +66,8 @@ type Health struct {
 	Lost map[string]uint64
 	// LastCommit is when a commit last succeeded.
 	LastCommit time.Time
+	// CommittingSince is when the commit began that is under way; zero if none is.
+	CommittingSince time.Time
 	// FailingSince is when the first of the failed commits was tried that no
 	// successful one has followed, and Err the latest error; zero when all is well.
 	FailingSince time.Time
@@ -175,6 +177,14 @@ func (w *Writer) PutExcursion(id SoakID, e checks.Excursion) error {
 func (w *Writer) PutGap(id SoakID, g checks.Gap) error {
 	return w.put(fmt.Sprintf("gap of soak %d", id),
 		func(ctx context.Context, tx *sql.Tx) error { return writeGap(ctx, tx, id, g) })
+}
+
+// PutSoakInstrument takes who answers at a soak from now on, for the next commit;
+// its time must be set.
+func (w *Writer) PutSoakInstrument(id SoakID, i SoakInstrument) error {
+	return w.put(fmt.Sprintf("instrument %s of soak %d", i.Name, id), func(ctx context.Context, tx *sql.Tx) error {
+		return addSoakInstruments(ctx, tx, id, i.Since, []SoakInstrument{i})
+	})
 }
 
 func (w *Writer) put(about string, write func(context.Context, *sql.Tx) error) error {

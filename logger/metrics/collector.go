@@ -76,22 +76,28 @@ func (c *collector) Collect(out chan<- prometheus.Metric) {
 		counter(out, reopensDesc, float64(instrument.Reopens), snapshot.Bench, instrument.Instrument)
 	}
 	gauge(out, pendingDesc, float64(snapshot.Book.Pending), snapshot.Bench)
-	c.collectCounters(out, snapshot.Bench)
+	c.collectCounters(out, snapshot)
 }
 
 // collectCounters gives what has been counted since the start.
-func (c *collector) collectCounters(out chan<- prometheus.Metric, bench string) {
+func (c *collector) collectCounters(out chan<- prometheus.Metric, snapshot logger.Snapshot) {
 	for tag, tally := range c.counters.Series() {
 		counter(out, readingsDesc, float64(tally.Readings), tag.Bench, string(tag.Console), string(tag.Unit),
 			string(tag.TestPoint), tag.Instrument, string(tag.Measure))
 	}
 	for key, n := range c.counters.Excursions() {
-		counter(out, excursionsDesc, float64(n), bench, string(key.Unit), string(key.Check.TestPoint), string(key.Check.Measure), string(key.State))
+		counter(out, excursionsDesc, float64(n), snapshot.Bench, string(key.Unit), string(key.Check.TestPoint), string(key.Check.Measure), string(key.State))
 	}
 	for trouble, n := range c.counters.Troubles() {
 		counter(out, errorsDesc, float64(n), trouble.Instrument, string(trouble.Kind))
 	}
-	for cause, n := range c.counters.Losses() {
+	losses := c.counters.Losses()
+	for cause, n := range snapshot.Book.Lost {
+		if _, counted := losses[cause]; !counted { // the book's writer counts the others
+			losses[cause] = n
+		}
+	}
+	for cause, n := range losses {
 		counter(out, lostDesc, float64(n), cause)
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"mime"
 	"net/http"
+	"strings"
 	"time"
 
 	"soakline/checks"
@@ -61,6 +62,9 @@ type EndRequest struct {
 	Reason string `json:"reason"`
 }
 
+// longestSoakS bounds what is taken for a length in earnest: a year.
+const longestSoakS = 365 * 24 * 3600
+
 func (s *Server) getBench(w http.ResponseWriter, r *http.Request) {
 	snapshot, err := s.bench.Snapshot(r.Context())
 	if err != nil {
@@ -105,7 +109,12 @@ func (s *Server) addUnit(w http.ResponseWriter, r *http.Request) {
 		fail(w, err)
 		return
 	}
-	answer(w, http.StatusCreated, view)
+	kept, err := s.bench.Book().Unit(r.Context(), unit.ID)
+	if err != nil {
+		fail(w, err)
+		return
+	}
+	answer(w, http.StatusCreated, ViewUnit(kept))
 }
 
 func (s *Server) addNote(w http.ResponseWriter, r *http.Request) {
@@ -134,6 +143,10 @@ func (s *Server) beginSoak(w http.ResponseWriter, r *http.Request) {
 	if !read(w, r, &request) {
 		return
 	}
+	if !(request.ForS >= 0 && request.ForS <= longestSoakS) {
+		refuse(w, http.StatusUnprocessableEntity, fmt.Sprintf("for_s %g: a soak lasts longer than nothing and at most a year", request.ForS))
+		return
+	}
 	soak, err := s.bench.BeginSoak(r.Context(), logger.SoakRequest{Unit: checks.UnitID(request.Unit), Place: request.Place,
 		For: time.Duration(request.ForS * float64(time.Second))})
 	if err != nil {
@@ -146,6 +159,10 @@ func (s *Server) beginSoak(w http.ResponseWriter, r *http.Request) {
 func (s *Server) endSoak(w http.ResponseWriter, r *http.Request) {
 	var request EndRequest
 	if !read(w, r, &request) {
+		return
+	}
+	if strings.TrimSpace(request.Reason) == "" {
+		refuse(w, http.StatusUnprocessableEntity, "reason: say why the soak is stopped")
 		return
 	}
 	if err := s.bench.EndSoak(r.Context(), checks.UnitID(r.PathValue("unit")), request.Reason); err != nil {
@@ -201,7 +218,15 @@ func read(w http.ResponseWriter, r *http.Request, into any) bool {
 	}
 	decoder := json.NewDecoder(http.MaxBytesReader(w, r.Body, maxBodyBytes))
 	decoder.DisallowUnknownFields()
-	if err := decoder.Decode(into); err != nil {
+	err = decoder.Decode(into)
+	if err == nil && decoder.More() {
+		err = errors.New("something follows it")
+	}
+	if tooLong, ok := errors.AsType[*http.MaxBytesError](err); ok {
+		refuse(w, http.StatusRequestEntityTooLarge, fmt.Sprintf("the request is longer than %d bytes", tooLong.Limit))
+		return false
+	}
+	if err != nil {
 		refuse(w, http.StatusBadRequest, fmt.Sprintf("the request's JSON: %v", err))
 		return false
 	}

@@ -45,7 +45,7 @@ func (s *Server) Run(ctx context.Context, listener net.Listener) error {
 		ErrorLog: slog.NewLogLogger(s.log.Handler(), slog.LevelDebug)}
 	var group errgroup.Group
 	group.Go(func() error {
-		<-ctx.Done()
+		<-ctx.Done() // also where serving failed: whoever runs it ends it
 		stopCtx, cancel := context.WithTimeout(context.WithoutCancel(ctx), shutdownTimeout)
 		defer cancel()
 		if err := server.Shutdown(stopCtx); err != nil {
@@ -54,10 +54,12 @@ func (s *Server) Run(ctx context.Context, listener net.Listener) error {
 		return nil
 	})
 	err := server.Serve(listener)
-	if !errors.Is(err, http.ErrServerClosed) {
-		return fmt.Errorf("serve on %s: %w", listener.Addr(), err)
+	if errors.Is(err, http.ErrServerClosed) {
+		return group.Wait()
 	}
-	return group.Wait()
+	err = fmt.Errorf("serve on %s: %w", listener.Addr(), err)
+	s.log.Error("page and metrics are gone; the bench goes on", "error", err)
+	return errors.Join(err, group.Wait())
 }
 
 // Handler returns everything that is served.
@@ -90,21 +92,35 @@ func (s *Server) Handler() http.Handler {
 // healthy says whether the bench answers and its book can be written.
 func (s *Server) healthy(w http.ResponseWriter, r *http.Request) {
 	snapshot, err := s.bench.Snapshot(r.Context())
+	if trouble := troubleOf(snapshot, err); trouble != "" {
+		refuse(w, http.StatusServiceUnavailable, trouble)
+		return
+	}
+	answer(w, http.StatusOK, map[string]string{"bench": snapshot.Bench, "state": "well"})
+}
+
+// commitPatience is how long a commit may take before the book is in trouble.
+const commitPatience = 10 * time.Second
+
+// troubleOf says what keeps the bench from working, whatever its instruments do.
+func troubleOf(snapshot logger.Snapshot, err error) string {
+	since := snapshot.Book.CommittingSince
 	switch {
 	case err != nil:
-		refuse(w, http.StatusServiceUnavailable, err.Error())
+		return err.Error()
 	case snapshot.Book.Err != nil:
-		refuse(w, http.StatusServiceUnavailable, "the book cannot be written: "+snapshot.Book.Err.Error())
-	default:
-		answer(w, http.StatusOK, map[string]string{"bench": snapshot.Bench, "state": "well"})
+		return "the book cannot be written: " + snapshot.Book.Err.Error()
+	case !since.IsZero() && time.Since(since) > commitPatience:
+		return fmt.Sprintf("the book has been busy with one commit for %s", time.Since(since).Round(time.Second))
 	}
+	return ""
 }
 
 // ready says whether every instrument answers as well.
 func (s *Server) ready(w http.ResponseWriter, r *http.Request) {
 	snapshot, err := s.bench.Snapshot(r.Context())
-	if err != nil {
-		refuse(w, http.StatusServiceUnavailable, err.Error())
+	if trouble := troubleOf(snapshot, err); trouble != "" {
+		refuse(w, http.StatusServiceUnavailable, trouble)
 		return
 	}
 	for _, instrument := range snapshot.Instruments {

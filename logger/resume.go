@@ -1,0 +1,104 @@
+package logger
+
+import (
+	"context"
+	"fmt"
+	"iter"
+	"slices"
+	"time"
+
+	"soakline/checks"
+	"soakline/device"
+	"soakline/logger/book"
+)
+
+// resume takes up the soaks that were running when the program last ended. What
+// the book holds is judged again, so that the gap is in the evidence. Soaks that
+// had ended, but not got their verdict, get it.
+func (b *Bench) resume(ctx context.Context) error {
+	running, err := b.options.Book.RunningSoaks(ctx, b.settings.Bench)
+	if err != nil {
+		return err
+	}
+	for _, kept := range running {
+		soak, err := b.revive(ctx, kept)
+		if err != nil {
+			return fmt.Errorf("take up the soak of %s again: %w; mend that, or end it: soakline soak end --unit %s", kept.Unit, err, kept.Unit)
+		}
+		b.start(soak)
+		b.record(device.Event{Instrument: programName, Kind: device.Returned, At: b.now(),
+			Text: fmt.Sprintf("the soak of %s at %s goes on after the program was away", kept.Unit, kept.Place)})
+	}
+	return b.catchUp(ctx)
+}
+
+// catchUp gives the verdicts that the program did not come to before it ended.
+func (b *Bench) catchUp(ctx context.Context) error {
+	unjudged, err := b.options.Book.UnjudgedSoaks(ctx, b.settings.Bench)
+	if err != nil {
+		return err
+	}
+	for _, kept := range unjudged {
+		sheet, err := b.options.ParseSheet(kept.Sheet.Name, kept.Sheet.Text)
+		if err != nil {
+			b.options.Log.Error("a soak has no verdict, and its sheet cannot be read", "soak", kept.ID, "unit", kept.Unit, "error", err)
+			continue
+		}
+		soak := newLiveSoak(kept, Place{Name: kept.Place}, sheet, nil)
+		b.finishing.Go(func() {
+			if err := b.giveVerdict(context.WithoutCancel(ctx), soak); err != nil {
+				b.options.Log.Error("a soak of before has no verdict yet", "soak", kept.ID, "unit", kept.Unit, "error", err)
+			}
+		})
+	}
+	return nil
+}
+
+// revive builds a running soak from the book.
+func (b *Bench) revive(ctx context.Context, kept book.Soak) (*liveSoak, error) {
+	sheet, err := b.options.ParseSheet(kept.Sheet.Name, kept.Sheet.Text)
+	if err != nil {
+		return nil, err
+	}
+	at := slices.IndexFunc(b.settings.Places, func(p Place) bool { return p.Name == kept.Place })
+	if at < 0 {
+		return nil, fmt.Errorf("the bench has no place named %q any more", kept.Place)
+	}
+	record, failed, err := b.options.Book.Record(ctx, kept.ID)
+	if err != nil {
+		return nil, err
+	}
+	// A clock that has been set back must not make what comes older than what was.
+	record.End = endOfTime
+	latest := kept.Begin
+	record.Readings = noting(record.Readings, &latest)
+	judgement := checks.Resume(sheet, record)
+	if err := failed(); err != nil {
+		return nil, err
+	}
+	b.notBefore(latest)
+	return newLiveSoak(kept, b.settings.Places[at], sheet, judgement), nil
+}
+
+// noting passes readings on and notes the latest time among them.
+func noting(readings iter.Seq[checks.Tagged], latest *time.Time) iter.Seq[checks.Tagged] {
+	return func(yield func(checks.Tagged) bool) {
+		for tagged := range readings {
+			if tagged.Reading.At.After(*latest) {
+				*latest = tagged.Reading.At
+			}
+			if !yield(tagged) {
+				return
+			}
+		}
+	}
+}
+
+// notBefore sets the readings' clock to a time unless it is past it.
+func (b *Bench) notBefore(latest time.Time) {
+	if behind := latest.Sub(b.clock.Now()); behind > 0 {
+		b.clock.Shift(behind + time.Microsecond)
+		b.strayed = b.clock.Strayed().Ahead
+		b.tellClock(fmt.Sprintf("the machine's clock is %s behind what was read before: times stay by the old one until no soak runs", behind.Round(time.Millisecond)))
+	}
+}
