@@ -149,7 +149,7 @@ func (c slicer) tryLevels(from, to int) levelTrial {
 	if best == 0 {
 		return levelTrial{}
 	}
-	first, last := heaviestRun(scores, (best+1)/2)
+	first, last := heaviestRun(scores, max(1, best/3))
 	return levelTrial{
 		from: from, to: to, score: scores[(first+last)/2],
 		low: top * float64(first) / levels, high: top * float64(last) / levels,
