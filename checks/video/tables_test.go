@@ -187,6 +187,33 @@ func TestRatesAndResolutions(t *testing.T) {
 	}
 }
 
+// Multiburst packets are picture: no level, no tone and no ringing is made of them, and
+// the white flag before them is white.
+func TestMultiburstTables(t *testing.T) {
+	packets := map[string][]float64{}
+	for _, row := range rows(t, "multiburst.csv") {
+		packets[row["system"]] = append(packets[row["system"]], 1e6*number(t, row["frequency_MHz"]))
+	}
+	if len(packets) != 3 {
+		t.Fatalf("%d sets of packets, want 3", len(packets))
+	}
+	for system, hertz := range packets {
+		d := tableSystem(system[:3], "")
+		for _, rate := range []float64{25e6, 50e6, 100e6} {
+			s := base(d, multiburst(hertz...))
+			s.rate, s.noise, s.edge, s.high = rate, 0.005, 0.12*us, 1.2
+			name := fmt.Sprintf("%s at %g MS/s", system, rate/1e6)
+			r := analyse(t, s, video.Options{})
+			near(t, name+": white", r.WhiteVolts, d.white, 0.01, "V-03")
+			near(t, name+": overshoot", r.OvershootPercent, 0, 2, "made so")
+			if len(r.Tones) > 0 {
+				t.Errorf("%s: tones %v", name, r.Tones)
+			}
+			wantCodes(t, r, name)
+		}
+	}
+}
+
 // One long vertical pulse instead of serrated ones, as some old consoles make it
 // (common practice): lines are counted all the same, wherever the record begins.
 func TestLongVerticalPulse(t *testing.T) {
