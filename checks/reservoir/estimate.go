@@ -20,6 +20,11 @@ func (e Estimate) over(by Estimate) Estimate {
 	return Estimate{Value: q, U: math.Abs(q) * math.Hypot(e.U/e.Value, by.U/by.Value)}
 }
 
+// times widens the uncertainty by a relative one of a factor in it.
+func (e Estimate) times(share float64) Estimate {
+	return Estimate{Value: e.Value, U: math.Hypot(e.U, share*e.Value)}
+}
+
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
 // rounded keeps three significant digits, for figures in texts.

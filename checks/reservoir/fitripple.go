@@ -71,13 +71,26 @@ func FitRipple(volts []float64, interval float64, o RippleOptions) (RippleFit, e
 		return f.not(err.Error()), nil
 	}
 	f.Hertz = folded.hertz
-	best, reason := fitCircuit(folded, o)
-	if reason != "" {
+	start, err := startOfCircuit(folded, o)
+	if err != nil {
+		return f.not(err.Error()), nil
+	}
+	best, reason := fitCircuit(folded, start)
+	if reason == "" {
+		f.take(best, folded, o)
+		return f, nil
+	}
+	farads, esr, ok := stepFit(folded, start, start.load)
+	if !ok {
 		return f.not(reason), nil
 	}
-	f.take(best, folded, o)
+	f.Capacitance, f.ESR = farads.times(o.loadShare()), esr.times(o.loadShare())
+	f.tellESR()
 	return f, nil
 }
+
+// loadShare is the relative uncertainty of the load.
+func (o RippleOptions) loadShare() float64 { return o.LoadU / (o.LoadAmperes + o.LoadOhms) }
 
 func (f RippleFit) not(reason string) RippleFit {
 	f.Findings = append(f.Findings, find(codeNoRippleFit, checks.Borderline, reason))
@@ -117,11 +130,7 @@ const (
 )
 
 // fitCircuit fits from several starts and keeps the nearest.
-func fitCircuit(c cycle, o RippleOptions) (best solution, reason string) {
-	s, err := startOfCircuit(c, o)
-	if err != nil {
-		return best, err.Error()
-	}
+func fitCircuit(c cycle, s circuitStart) (best solution, reason string) {
 	q := s.problem(c)
 	found := false
 	for _, esr := range []float64{0.02, 0.15, 0.6} {
@@ -144,6 +153,8 @@ func fitCircuit(c cycle, o RippleOptions) (best solution, reason string) {
 type circuitStart struct {
 	circuit
 	ripple, ohms float64 // V peak to peak; ripple over load current
+	load         float64 // A
+	top          int     // bin of the highest voltage
 }
 
 func startOfCircuit(c cycle, o RippleOptions) (circuitStart, error) {
@@ -161,6 +172,7 @@ func startOfCircuit(c cycle, o RippleOptions) (circuitStart, error) {
 	if !(s.ripple > 10*c.noise) || !(s.ripple < c.volts[top]) {
 		return s, fmt.Errorf("%w: there is no ripple above the noise", errNoFit)
 	}
+	s.top = top
 	load := o.LoadAmperes
 	if o.LoadOhms > 0 {
 		s.siemens = 1 / o.LoadOhms
@@ -172,6 +184,7 @@ func startOfCircuit(c cycle, o RippleOptions) (circuitStart, error) {
 	if !(slope > 0) || falls < n/4 {
 		return s, fmt.Errorf("%w: it does not fall between charging pulses", errNoFit)
 	}
+	s.load = load
 	s.ohms, s.farads, s.peak = s.ripple/load, load/slope, c.volts[top]+believedDrop
 	s.amperes, s.hertz, s.halfWave = o.LoadAmperes, c.hertz, o.HalfWave
 	s.bins, s.inside, s.mostCycles, s.settledWithin = n, max(1, 800/n), 40, 1e-9
@@ -209,15 +222,19 @@ func (s circuitStart) with(p []float64) circuit {
 
 // take takes the figures over; the load's uncertainty scales all three.
 func (f *RippleFit) take(s solution, c cycle, o RippleOptions) {
-	share := o.LoadU / (o.LoadAmperes + o.LoadOhms)
 	figure := func(at int) Estimate {
 		value := math.Exp(s.p[at])
-		return Estimate{Value: value, U: value * math.Hypot(s.u(at), share)}
+		return Estimate{Value: value, U: value * s.u(at)}.times(o.loadShare())
 	}
 	f.Capacitance, f.ESR, f.Source = figure(atFarads), figure(atESR), figure(atSource)
 	// Diodes are softer than the circuit's; that is read as resistance of either.
 	f.ESR.U = math.Hypot(f.ESR.U, softDiodes*f.Source.Value)
 	f.ResidualVolts = math.Sqrt(s.squares / float64(len(c.volts)))
+	f.tellESR()
+}
+
+// tellESR leaves the ESR out where its uncertainty is as large as itself.
+func (f *RippleFit) tellESR() {
 	if !(f.ESR.U < f.ESR.Value/3) {
 		f.ESRBelow = f.ESR.Value + 2*f.ESR.U
 		f.Findings = append(f.Findings, find(codeESRNotTold, checks.Borderline, ohm(f.ESRBelow)))
