@@ -101,11 +101,13 @@ func (a *analysis) addFlat(region int, l line, i, j int) bool {
 	case len(inner) >= 3:
 		inner = inner[1 : len(inner)-1]
 	}
-	level, slope, _ := straight(inner)
-	slope /= s.dt
-	steepest := 0.25 * a.scale() * a.nominal.whiteVolts / (52 * microsecond)
-	if len(inner) >= 8 && math.Abs(slope) > steepest {
-		return false
+	level, slope := mean(inner), 0.0
+	if len(inner) >= 8 {
+		level, slope, _ = straight(inner)
+		slope /= s.dt
+		if math.Abs(slope) > 0.25*a.scale()*a.nominal.whiteVolts/(52*microsecond) {
+			return false
+		}
 	}
 	f := flat{
 		region: int32(region), from: s.at(float64(i) - 0.5), to: s.at(float64(j) - 0.5),
@@ -120,7 +122,17 @@ func (a *analysis) addFlat(region int, l line, i, j int) bool {
 // share of white: 6 % rms is a subcarrier of 17 % peak to peak.
 func (a *analysis) colouredAt(t float64) bool {
 	v, _ := a.record.between(t-0.22*microsecond, t+0.22*microsecond)
-	_, _, left := straight(v)
+	if len(v) < 3 {
+		return false
+	}
+	var sum, squares float64
+	for _, x := range v {
+		x -= v[0]
+		sum += x
+		squares += x * x
+	}
+	n := float64(len(v))
+	left := (squares - sum*sum/n) / (n - 1)
 	allowed := 0.06 * a.scale() * a.nominal.whiteVolts
 	return left > allowed*allowed+2*a.sigma*a.sigma
 }

@@ -103,8 +103,8 @@ func (r Result) MarshalJSON() ([]byte, error) {
 		Rise: number(r.RiseSeconds.Value), Fall: number(r.FallSeconds.Value), Bandwidth: number(r.BandwidthHertz.Value),
 		Noise: number(r.NoiseVolts.Value), NoiseBandwidth: number(r.NoiseBandwidthHertz),
 		Tones: []jsonTone{}, State: r.State, Findings: []jsonFinding{},
-		LinesPerField: number(r.LinesPerField),
-		BlackToWhite:  number(r.BlackToWhiteVolts.Value), ExpectedToWhite: number(r.ExpectedBlackToWhiteVolts),
+		LinesPerField: number(r.LinesPerField), FieldHertz: number(r.FieldHertz()),
+		BlackToWhite: number(r.BlackToWhiteVolts.Value), ExpectedToWhite: number(r.ExpectedBlackToWhiteVolts),
 		Tilt: number(r.TiltPercent.Value), Hum: number(r.HumVolts.Value), HumHertz: number(r.HumHertz),
 	}
 	r.addUncertainties(&j)

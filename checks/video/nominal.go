@@ -25,8 +25,6 @@ type nominal struct {
 	// periods are the line periods in use: the standard's and those of consoles
 	// whose line is a whole number of subcarrier cycles or of thirds of them.
 	periods []float64
-	// fields are line counts of one field that are usual, interlaced or not.
-	fields []float64
 }
 
 // Levels: SMPTE 170M and ITU-R BT.470-6 table 1, as quoted by second sources.
@@ -39,7 +37,6 @@ var (
 		activeFrom:      9.4 * microsecond, activeTo: 1.5 * microsecond,
 		porchFrom: 8.25 * microsecond, porchTo: (8.25 + 3/3.579545) * microsecond,
 		periods: []float64{63.5556 * microsecond, 63.6952 * microsecond, 63.5090 * microsecond, 63.4159 * microsecond},
-		fields:  []float64{262, 262.5, 263},
 	}
 	nominal625 = nominal{
 		syncVolts: 0.3, whiteVolts: 0.7, burstVolts: 0.3,
@@ -47,7 +44,6 @@ var (
 		activeFrom:      10.5 * microsecond, activeTo: 1.65 * microsecond,
 		porchFrom: 8.4 * microsecond, porchTo: (8.4 + 7/4.43361875) * microsecond,
 		periods: []float64{64 * microsecond, 64.0560 * microsecond, 63.8305 * microsecond},
-		fields:  []float64{312, 312.5, 313},
 	}
 )
 

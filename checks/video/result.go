@@ -76,6 +76,12 @@ type Tone struct {
 	RMSVolts Measured
 }
 
+// FieldHertz is the field rate: 50 or 59.94 Hz interlaced, a little off on consoles
+// with a whole number of lines in a field. NaN where the record is too short to tell.
+func (r Result) FieldHertz() float64 {
+	return 1 / (r.LinesPerField * r.LinePeriodSeconds.Value)
+}
+
 // newResult has nothing measured in it.
 func newResult() Result {
 	n := notMeasured()

@@ -29,35 +29,32 @@ func newScan(r Record) (scan, error) {
 		means: make([]float64, len(r.Volts)/n), low: math.Inf(1), high: math.Inf(-1),
 	}
 	share := 1 / float64(n)
+	low, high := s.low, s.high
 	for i := range s.means {
-		sum := s.read(r.Volts[i*n : (i+1)*n])
+		var sum float64
+		for _, x := range r.Volts[i*n : (i+1)*n] {
+			sum += x
+			if x < low {
+				low = x
+			}
+			if x > high {
+				high = x
+			}
+		}
 		// A sum that is NaN or infinite comes from such a sample.
 		if sum-sum != 0 {
 			return scan{}, notFinite(r.Volts)
 		}
 		s.means[i] = sum * share
 	}
-	if rest := s.read(r.Volts[len(s.means)*n:]); rest-rest != 0 {
-		return scan{}, notFinite(r.Volts)
-	}
-	return s, nil
-}
-
-// read takes in one block and returns its sum.
-func (s *scan) read(block []float64) float64 {
-	var sum float64
-	low, high := s.low, s.high
-	for _, x := range block {
-		sum += x
-		if x < low {
-			low = x
+	for _, x := range r.Volts[len(s.means)*n:] {
+		if x-x != 0 {
+			return scan{}, notFinite(r.Volts)
 		}
-		if x > high {
-			high = x
-		}
+		low, high = math.Min(low, x), math.Max(high, x)
 	}
 	s.low, s.high = low, high
-	return sum
+	return s, nil
 }
 
 func notFinite(v []float64) error {

@@ -140,11 +140,13 @@ func TestTimingTables(t *testing.T) {
 	for _, row := range []struct {
 		id, system    string
 		period, lines float64
+		hertz         float64
 	}{
-		{"V-20", "525/60", 63.5556, 262.5}, {"V-20", "625/50", 64, 312.5},
-		{"V-60", "525/60", 63.5556, 262}, {"V-61", "525/60", 63.5556, 263}, {"V-62", "525/60", 63.6952, 262},
-		{"V-63", "525/60", 63.5090, 262}, {"V-64", "525/60", 63.4159, 262},
-		{"V-65", "625/50", 64, 312}, {"V-66", "625/50", 64, 313}, {"V-67", "625/50", 64.0560, 312}, {"V-68", "625/50", 63.8305, 312},
+		{"V-20", "525/60", 63.5556, 262.5, 59.94006}, {"V-20", "625/50", 64, 312.5, 50},
+		{"V-60", "525/60", 63.5556, 262, 60.0544}, {"V-61", "525/60", 63.5556, 263, 59.8261}, {"V-62", "525/60", 63.6952, 262, 59.9228},
+		{"V-63", "525/60", 63.5090, 262, 60.0985}, {"V-64", "525/60", 63.4159, 262, 60.1867},
+		{"V-65", "625/50", 64, 312, 50.0801}, {"V-66", "625/50", 64, 313, 49.9201},
+		{"V-67", "625/50", 64.0560, 312, 50.0363}, {"V-68", "625/50", 63.8305, 312, 50.2131},
 	} {
 		d := std625()
 		if row.system == "525/60" {
@@ -159,6 +161,7 @@ func TestTimingTables(t *testing.T) {
 			t.Errorf("%s: system %q", name, r.System)
 		}
 		near(t, name+" period in us", video.Measured{Value: r.LinePeriodSeconds.Value / us}, row.period, 0.001, "table value, last digit")
+		near(t, name+" field rate", video.Measured{Value: r.FieldHertz()}, row.hertz, 0.0005, "table value")
 		if r.LinesPerField != row.lines {
 			t.Errorf("%s: %g lines per field", name, r.LinesPerField)
 		}
