@@ -59,6 +59,7 @@ type jsonResult struct {
 	State            checks.State  `json:"state"`
 	Findings         []jsonFinding `json:"findings"`
 	LinesPerField    number        `json:"lines_per_field"`
+	FieldHertz       number        `json:"field_hz"`
 	BlackToWhite     number        `json:"black_to_white_v"`
 	ExpectedToWhite  number        `json:"expected_black_to_white_v"`
 	Tilt             number        `json:"tilt_pct"`
