@@ -6,6 +6,7 @@ import (
 	"errors"
 	"log/slog"
 	"math"
+	"os"
 	"path/filepath"
 	"sync"
 	"testing"
@@ -19,7 +20,55 @@ import (
 	"soakline/logger/book"
 )
 
-func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
+func TestMain(m *testing.M) {
+	if err := wakeBook(); err != nil {
+		panic(err)
+	}
+	goleak.VerifyTestMain(m)
+}
+
+// wakeBook writes and reads a book once: what the book makes once for the whole
+// process must not be made in a bubble of time, where only that bubble could use it.
+func wakeBook() (err error) {
+	dir, err := os.MkdirTemp("", "soakline-logger-")
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
+	ctx, stop := context.WithCancel(context.Background())
+	defer stop()
+	b, err := book.Open(ctx, filepath.Join(dir, "first.book"), book.Options{})
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, b.Close()) }()
+	writer, ended := book.NewWriter(b, book.WriterOptions{}), make(chan error, 1)
+	go func() { ended <- writer.Run(ctx) }()
+	begin, tag := time.Now(), book.Tag{Unit: "B8-0147", Measure: device.DCVoltage}
+	for i := range 20000 {
+		r := device.Reading{Measure: device.DCVoltage, Value: float64(i), At: begin.Add(time.Duration(i) * time.Second)}
+		if err := writer.Append(book.TaggedReading{Tag: tag, Reading: r}); err != nil {
+			return err
+		}
+	}
+	if err := writer.Flush(ctx); err != nil {
+		return err
+	}
+	for i := range 3 { // a few, and a commit of their own each
+		r := device.Reading{Measure: device.DCVoltage, Value: 5.02, At: begin.Add(time.Duration(20000+i) * time.Second)}
+		err := writer.Append(book.TaggedReading{Tag: tag, Reading: r})
+		if err := errors.Join(err, writer.Flush(ctx)); err != nil {
+			return err
+		}
+	}
+	for _, err := range b.Readings(ctx, book.Filter{}) {
+		if err != nil {
+			return err
+		}
+	}
+	stop()
+	return <-ended
+}
 
 const (
 	rail  = "101" // the left place's channel
@@ -147,6 +196,7 @@ func (r *rig) run() *rig {
 			r.t.Fatal(err)
 		}
 	}
+	r.sync() // the owner is at work
 	return r
 }
 
