@@ -13,7 +13,8 @@ const (
 	// aberrationU is the largest uncertainty, in percent, with which an overshoot
 	// still says anything, unless it is a multiple of that.
 	aberrationU = 1.25
-	// overlaid is the most edges that are laid over each other.
+	// overlaid is the most edges that are laid over each other; half of them do where
+	// they are large.
 	overlaid = 96
 	// mostEdges is how many edges of both directions are looked at.
 	mostEdges = 400
@@ -111,8 +112,8 @@ func (a *analysis) still(v []float64, amplitude float64) bool {
 }
 
 // clearest picks the edges of one direction that tell most: nearly the largest, and
-// with a long flat after them if there are such.
-func clearest(all []pictureEdge, edge pulse.Edge) []pictureEdge {
+// with a long flat after them if there are such; fewer of them from large volts up.
+func clearest(all []pictureEdge, edge pulse.Edge, large float64) []pictureEdge {
 	var largest, longest float64
 	for _, e := range all {
 		if e.edge == edge {
@@ -130,8 +131,12 @@ func clearest(all []pictureEdge, edge pulse.Edge) []pictureEdge {
 			some = append(some, e)
 		}
 	}
-	picked := make([]pictureEdge, 0, overlaid)
-	for _, i := range spaced(len(some), overlaid) {
+	most := overlaid
+	if largest >= large {
+		most /= 2
+	}
+	picked := make([]pictureEdge, 0, most)
+	for _, i := range spaced(len(some), most) {
 		picked = append(picked, some[i])
 	}
 	return picked
@@ -142,7 +147,7 @@ func clearest(all []pictureEdge, edge pulse.Edge) []pictureEdge {
 // how far it goes beyond the second state, in percent.
 func (a *analysis) measureEdge(all []pictureEdge, edge pulse.Edge) (duration, beyond Measured) {
 	duration, beyond = notMeasured(), notMeasured()
-	some := clearest(all, edge)
+	some := clearest(all, edge, 0.5*a.scale()*a.nominal.whiteVolts)
 	if len(some) == 0 {
 		return duration, beyond
 	}
