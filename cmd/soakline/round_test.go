@@ -216,6 +216,11 @@ func TestRoundWithTheDaemon(t *testing.T) {
 	if taken.Label != "a/b ä" || taken.End == nil || len(taken.Points) != 6 || len(taken.Figures) < 20 {
 		t.Errorf("round %q, end %v, %d points, %d figures", taken.Label, taken.End, len(taken.Points), len(taken.Figures))
 	}
+	b.fault(t, "B8-0147 hot composite 1.2")
+	b.soakline(t, exitDone, "round", "--unit", "B8-0147", "--label", "hot", "--hands-free")
+	stdout, _ = b.soakline(t, exitDone, "soak", "status")
+	matches(t, stdout, `^  composite: The level is 19 % high`)
+	b.fault(t, "B8-0147 hot composite 0.8333333")
 	b.fault(t, "meter silence on")
 	_, stderr := b.soakline(t, exitTrouble, "round", "--unit", "B8-0147", "--label", "meter off", "--hands-free")
 	matches(t, stderr, `round "meter off": 3 of 6 test points could not be read; they stay unknown$`)

@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"maps"
+	"slices"
 	"strings"
 	"text/tabwriter"
 
@@ -41,6 +43,16 @@ func printPoint(out io.Writer, point page.PointView) {
 	}
 	if point.Trouble != "" {
 		fmt.Fprint(out, fit(paragraph("  ", point.TestPoint+" could not be read: "+point.Trouble)))
+	}
+}
+
+// printSoakFindings shows what the latest scope records of a soak say.
+func printSoakFindings(out io.Writer, soak page.SoakView) {
+	fit := fitting(out)
+	for _, point := range slices.Sorted(maps.Keys(soak.Findings)) {
+		for _, finding := range soak.Findings[point] {
+			fmt.Fprint(out, fit(paragraph("  ", point+": "+finding.Text+" "+finding.Advice)))
+		}
 	}
 }
 
