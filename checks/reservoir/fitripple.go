@@ -77,7 +77,7 @@ func FitRipple(volts []float64, interval float64, o RippleOptions) (RippleFit, e
 	}
 	best, reason := fitCircuit(folded, start)
 	if reason == "" {
-		f.take(best, folded, o)
+		f.take(best, folded, start, o)
 		return f, nil
 	}
 	farads, esr, ok := stepFit(folded, start, start.load)
@@ -85,7 +85,7 @@ func FitRipple(volts []float64, interval float64, o RippleOptions) (RippleFit, e
 		return f.not(reason), nil
 	}
 	f.Capacitance, f.ESR = farads.times(o.loadShare()), esr.times(o.loadShare())
-	f.tellESR()
+	f.tellESR(start)
 	return f, nil
 }
 
@@ -221,22 +221,24 @@ func (s circuitStart) with(p []float64) circuit {
 }
 
 // take takes the figures over; the load's uncertainty scales all three.
-func (f *RippleFit) take(s solution, c cycle, o RippleOptions) {
+func (f *RippleFit) take(s solution, c cycle, start circuitStart, o RippleOptions) {
 	figure := func(at int) Estimate {
 		value := math.Exp(s.p[at])
 		return Estimate{Value: value, U: value * s.u(at)}.times(o.loadShare())
 	}
 	f.Capacitance, f.ESR, f.Source = figure(atFarads), figure(atESR), figure(atSource)
-	// Diodes are softer than the circuit's; that is read as resistance of either.
-	f.ESR.U = math.Hypot(f.ESR.U, softDiodes*f.Source.Value)
+	// Diodes are softer than the circuit's; that is read as resistance of either. And
+	// an edge is known to a part of a bin, in which charging changes the voltage.
+	bin := 1 / (c.hertz * float64(len(c.volts)))
+	f.ESR.U = math.Hypot(math.Hypot(f.ESR.U, softDiodes*f.Source.Value), bin/(2*f.Capacitance.Value))
 	f.ResidualVolts = math.Sqrt(s.squares / float64(len(c.volts)))
-	f.tellESR()
+	f.tellESR(start)
 }
 
-// tellESR leaves the ESR out where its uncertainty is as large as itself.
-func (f *RippleFit) tellESR() {
+// tellESR leaves the ESR out where its uncertainty is a third of itself or more.
+func (f *RippleFit) tellESR(s circuitStart) {
 	if !(f.ESR.U < f.ESR.Value/3) {
-		f.ESRBelow = f.ESR.Value + 2*f.ESR.U
+		f.ESRBelow = min(f.ESR.Value+2*f.ESR.U, s.ohms) // it makes no more than all of the ripple
 		f.Findings = append(f.Findings, find(codeESRNotTold, checks.Borderline, ohm(f.ESRBelow)))
 		f.ESR = unknown()
 	}

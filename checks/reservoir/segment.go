@@ -68,13 +68,13 @@ func whole(readings int) segment {
 }
 
 // singleSquares is the least sum of squares of a whole fall as one exponential,
-// settled beyond the ladder.
+// settled beyond the ladder, or as a straight line, which is a very slow one.
 func singleSquares(t, v []float64, byLadder float64) float64 {
-	c, err := fitDecay(t, v, floorBelief{})
-	if err != nil {
-		return byLadder
+	best := min(byLadder, newLineSums(t, v).squares(len(t)))
+	if c, err := fitDecay(t, v, floorBelief{}); err == nil {
+		best = min(best, c.fit.squares)
 	}
-	return min(byLadder, c.fit.squares)
+	return best
 }
 
 // around is a ladder one step to either side of a rate.

@@ -6,7 +6,8 @@ import "math"
 type Start struct {
 	// BeginSeconds is where the record leaves a tenth of the level, from its first
 	// sample. ToRailSeconds is from there until the rail is first within reach of
-	// its level, SettledSeconds until it last enters.
+	// its level, SettledSeconds until it enters to stay there for a while: five times as
+	// long as it took, or a twentieth of the record.
 	BeginSeconds, ToRailSeconds, SettledSeconds float64
 	// OvershootVolts is how far it went above its usual top, OvershootPercent the
 	// same as a share of the level (above is overshoot, IEEE 181).
@@ -37,12 +38,16 @@ func findStart(v []float64, interval float64) (s Start, next int, ok bool) {
 		if up < 0 && x >= low {
 			up = i
 		}
+		// What happens after it has been in reach for long enough is no start.
+		if up >= 0 && i-settled > max(5*(up-begin), len(v)/20) {
+			break
+		}
 		if x < low || x > high {
 			settled = i + 1
 		}
 		highest = max(highest, x)
 	}
-	if settled >= len(v) {
+	if up < 0 || settled >= len(v) {
 		return s, 0, false
 	}
 	over := max(0, highest-top)
