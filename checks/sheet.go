@@ -42,6 +42,8 @@ type TestPoint struct {
 	// Caution is shown before hands go near it. Each may be empty.
 	About, Connect, Caution string
 	Checks                  []Check
+	// Discharge, if not nil, is how the voltage here is watched down.
+	Discharge *DischargePlan
 }
 
 // Check is one measure at one test point and what is asked of it.

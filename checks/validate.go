@@ -55,6 +55,9 @@ func (p TestPoint) validate(m *mistakes, path string) {
 		}
 		c.validate(m, at)
 	}
+	if p.Discharge != nil {
+		p.Discharge.validate(m, path+"discharge.")
+	}
 }
 
 // Validate tells every mistake in a check, joined, each a *PathError such as

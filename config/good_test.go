@@ -36,14 +36,14 @@ func TestSheetWithEveryKey(t *testing.T) {
 		Name: "everything", Console: "Corncrake II", VideoSystem: "525/60",
 		Soak: checks.SoakPlan{Duration: 8 * time.Hour, EvidenceAtLeast: 0.995, LongestGap: 90 * time.Second},
 		// sha256sum testdata/good/everything.yaml (coreutils)
-		Hash: "f3769349b5895ca4a2a080a98db9f5188cffdf5cf55f386392fe4bcdd9318e9b",
+		Hash: "dc6bb438c1a9a17eb31a66beb6fa79d15fd4146df88ea5e4f2038a54c2fe276c",
 		Trial: []checks.Criterion{
 			{TestPoint: "rail-5v", Measure: device.DCVoltage, Aim: checks.NearestNominal},
 			{Measure: device.Overshoot, Aim: checks.AtMost, Bound: 0.03},
 			{Measure: device.Bandwidth, Aim: checks.Most},
 		},
 		TestPoints: []checks.TestPoint{
-			{Name: "ground", About: "signal ground", Connect: "meter at the shield", Caution: "Stored charge.", Checks: []checks.Check{{
+			{Name: "ground", About: "signal ground", Connect: "meter at the shield", Caution: "Stored charge.", Discharge: &checks.DischargePlan{BelowVolts: 2.5, WatchFor: 90 * time.Second}, Checks: []checks.Check{{
 				Measure: device.DCVoltage, Every: time.Second, FreshFor: 3 * time.Second, Hold: 2 * time.Second, Settle: 5 * time.Second,
 				Limit: checks.Limit{Low: -inf, High: 0.1, Nominal: nan, Source: "common practice, no source", Guard: guarded},
 			}}},

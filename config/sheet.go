@@ -24,6 +24,7 @@ const (
 	defaultBaselineFor = 30 * time.Second
 	defaultEvidencePct = 99
 	defaultLongestGap  = 5 * time.Minute
+	defaultWatchFor    = time.Minute
 )
 
 // LoadedSheet is a test sheet with the text it was read from, so that the book
@@ -111,6 +112,7 @@ func readTestPoint(s *section) checks.TestPoint {
 		Connect: s.text("connect", optional),
 		Caution: s.text("caution", optional),
 	}
+	point.Discharge = readDischarge(s.sub("discharge", optional))
 	if !s.has("checks") {
 		s.value("checks", optional)
 		point.Checks = []checks.Check{readCheck(s)}
@@ -127,6 +129,19 @@ func readTestPoint(s *section) checks.TestPoint {
 	}
 	s.done()
 	return point
+}
+
+// readDischarge reads how the voltage at a capacitor is watched down.
+func readDischarge(s *section) *checks.DischargePlan {
+	if s == nil {
+		return nil
+	}
+	plan := &checks.DischargePlan{
+		BelowVolts: s.quantity("below", device.DCVoltage, required, 0),
+		WatchFor:   s.duration("watch_for", optional, defaultWatchFor),
+	}
+	s.done()
+	return plan
 }
 
 // readCheck reads the keys of one check; whoever calls it is done with the

@@ -61,6 +61,12 @@ func formatTestPoint(p checks.TestPoint) *yaml.Node {
 	g.words("about", p.About)
 	g.words("connect", p.Connect)
 	g.words("caution", p.Caution)
+	if p.Discharge != nil {
+		discharge := group{}
+		discharge.figure("below_v", p.Discharge.BelowVolts)
+		discharge.span("watch_for", p.Discharge.WatchFor)
+		g.put("discharge", discharge.node())
+	}
 	list := &yaml.Node{Kind: yaml.SequenceNode}
 	for _, c := range p.Checks {
 		list.Content = append(list.Content, formatCheck(c))

@@ -43,7 +43,7 @@ func rootCommand() *cobra.Command {
 	root.AddCommand(
 		demoCommand(), serveCommand(), simulateCommand(),
 		unitCommand(), soakCommand(), judgeCommand(),
-		measureCommand(), partsCommand(), portsCommand(), identifyCommand(), peekCommand(),
+		dischargeCommand(), measureCommand(), partsCommand(), portsCommand(), identifyCommand(), peekCommand(),
 		roundCommand(), compareCommand(), trialCommand(),
 		bookCommand(), checkCommand(), versionCommand(),
 	)

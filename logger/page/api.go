@@ -241,7 +241,7 @@ func fail(w http.ResponseWriter, err error) {
 		status = http.StatusNotFound
 	case errors.Is(err, book.ErrExists), errors.Is(err, logger.ErrNoPlace), errors.Is(err, logger.ErrNotSoaks), errors.Is(err, logger.ErrRoundEnded):
 		status = http.StatusConflict
-	case errors.Is(err, logger.ErrNoSheet), errors.Is(err, logger.ErrNoCriteria), errors.Is(err, book.ErrInvalid):
+	case errors.Is(err, logger.ErrNoSheet), errors.Is(err, logger.ErrNoCriteria), errors.Is(err, logger.ErrNoDischarge), errors.Is(err, book.ErrInvalid):
 		status = http.StatusUnprocessableEntity
 	case errors.Is(err, logger.ErrStopped), errors.Is(err, context.Canceled):
 		status = http.StatusServiceUnavailable

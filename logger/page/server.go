@@ -77,6 +77,7 @@ func (s *Server) Handler() http.Handler {
 	mux.HandleFunc("POST /api/v1/soaks", s.beginSoak)
 	mux.HandleFunc("POST /api/v1/units/{unit}/soak/end", s.endSoak)
 	mux.HandleFunc("GET /api/v1/units/{unit}/round-plan", s.getRoundPlan)
+	mux.HandleFunc("POST /api/v1/units/{unit}/discharge/{point}", s.watchDischarge)
 	mux.HandleFunc("GET /api/v1/units/{unit}/rounds", s.getRounds)
 	mux.HandleFunc("POST /api/v1/units/{unit}/rounds", s.beginRound)
 	mux.HandleFunc("GET /api/v1/units/{unit}/rounds/{label}", s.getRound)
