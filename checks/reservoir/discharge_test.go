@@ -68,6 +68,15 @@ func TestW32W36StoredCharge(t *testing.T) {
 	near(t, "W-36 energy", StoredJoules(4.4e-6, 80), 14.1e-3, 0.01)
 }
 
+// W-33: 1 kohm at 320 V; W-70: 1000 uF with a loss factor of 0.14 (derived).
+func TestW33W70Resistors(t *testing.T) {
+	amperes, watts := DischargeResistor(320, 1000)
+	near(t, "W-33 current", amperes, 0.32, 1e-9)
+	near(t, "W-33 power", watts, 102.4, 1e-9)
+	near(t, "W-70 at 120 Hz", SeriesOhms(0.14, 120, 1000e-6), 0.18568, 1e-4)
+	near(t, "W-70 at 100 Hz", SeriesOhms(0.14, 100, 1000e-6), 0.22282, 1e-4)
+}
+
 // W-34: 320 to 200 V in 10 s with 220 kohm is 96.71 uF; with the meter of W-35
 // beside it, 2.2 % more.
 func TestW34CapacitanceFromDecay(t *testing.T) {

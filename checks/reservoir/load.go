@@ -44,3 +44,16 @@ func StoredJoules(farads, volts float64) float64 { return farads * volts * volts
 
 // StoredCoulombs is C V; see StoredJoules.
 func StoredCoulombs(farads, volts float64) float64 { return farads * math.Abs(volts) }
+
+// DischargeResistor returns the current and the power in a resistor at the first
+// instant of a discharge (W-33): what it must stand, and the energy of StoredJoules
+// after it.
+func DischargeResistor(volts, ohms float64) (amperes, watts float64) {
+	return volts / ohms, volts * volts / ohms
+}
+
+// SeriesOhms is the series resistance that a loss factor means at a frequency, tan
+// d/(2 pi f C) (W-70). Data sheets give it at 100 or at 120 Hz.
+func SeriesOhms(tanDelta, hertz, farads float64) float64 {
+	return tanDelta / (2 * math.Pi * hertz * farads)
+}

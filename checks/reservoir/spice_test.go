@@ -128,3 +128,23 @@ b1 out 0 i=0.0009*min(1,max(0,(v(out)-8.31)*50))
 	// the knee on and the time constant holds some of the absorption (4 % here).
 	near(t, "tau", d.Tau.Value, 40.89, 0.06)
 }
+
+// Dielectric absorption makes the half-time over-read the capacitance: the branch
+// behind 400 ms feeds the plates while they fall. The fit reads the plates.
+func TestHalfTimeOverReadsWithAbsorption(t *testing.T) {
+	const farads, load = 1000e-6, 1000.0
+	circuit := fmt.Sprintf("c1 out 0 %g ic=12\nr1 out 0 %g\ncd da 0 %g ic=12\nrd out da %g\n", farads, load, 0.06*farads, 0.4/(0.06*farads))
+	seconds, volts := simulate(t, circuit, 0, 5, 5e-3)
+	half := 0
+	for volts[half] > 6 {
+		half++
+	}
+	if read := CapacitanceFromDecay(12, volts[half], seconds[half], load, 1e12); read < 1.02*farads {
+		t.Errorf("the half-time reads %g F: the test shows nothing", read)
+	}
+	d := analysed(t, seconds, volts, DischargeOptions{LoadOhms: load, MeterOhms: 1e12})
+	near(t, "capacitance", d.Capacitance.Value, farads, 0.01)
+	if !has(d.Findings, codeAbsorption) {
+		t.Errorf("absorption is not told: %+v", d.Findings)
+	}
+}

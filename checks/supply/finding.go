@@ -8,6 +8,7 @@ const (
 	codeRailLow    checks.FindingCode = "rail-low"
 	codeRailHigh   checks.FindingCode = "rail-high"
 	codeRippleHigh checks.FindingCode = "ripple-high"
+	codeTroughLow  checks.FindingCode = "trough-low"
 	codeLegOut     checks.FindingCode = "rectifier-leg-out"
 	codeUneven     checks.FindingCode = "rectifier-legs-uneven"
 	codeFullWave   checks.FindingCode = "full-wave"
@@ -35,6 +36,9 @@ var findings = checks.MustFindingTable(
 	checks.FindingKind{Code: codeRippleHigh,
 		Sentence: "The ripple is %s peak to peak, allowed is %s.",
 		Advice:   "Check the reservoir capacitor and the rectifier, and whether the load draws more than it should."},
+	checks.FindingKind{Code: codeTroughLow,
+		Sentence: "The lowest of each cycle is %s, and what it feeds needs %s.",
+		Advice:   "Expect ripple behind the regulator. Check the reservoir capacitor, the rectifier and the load."},
 	checks.FindingKind{Code: codeLegOut,
 		Sentence: "The ripple is at %s, once the mains frequency, where full wave gives twice: half wave, one leg of the rectifier is out.",
 		Advice:   "Check each diode, its joints and the halves of the winding, unplugged and discharged. On a regulated rail check the probe's ground for hum first."},

@@ -56,6 +56,7 @@ func (r Result) MarshalJSON() ([]byte, error) {
 		FullWave     bool          `json:"full_wave"`
 		HalfWave     bool          `json:"half_wave"`
 		Start        *jsonStart    `json:"start"`
+		Trough       number        `json:"trough_v"`
 		DCU          number        `json:"dc_u_v"`
 		RipplePPU    number        `json:"ripple_pp_u_v"`
 		RippleRMSU   number        `json:"ripple_rms_u_v"`
@@ -66,7 +67,7 @@ func (r Result) MarshalJSON() ([]byte, error) {
 		DC: number(r.DCVolts.Value), RipplePP: number(r.RipplePeakToPeakVolts.Value), RippleRMS: number(r.RippleRMSVolts.Value),
 		RippleHertz: number(r.RippleHertz.Value), Capacitance: number(r.Capacitance.Value), ESR: number(r.ESR.Value),
 		Dropouts: []jsonDip{}, Findings: []jsonFinding{}, State: r.State, FullWave: r.FullWave, HalfWave: r.HalfWave,
-		DCU: number(r.DCVolts.U), RipplePPU: number(r.RipplePeakToPeakVolts.U), RippleRMSU: number(r.RippleRMSVolts.U),
+		Trough: number(r.TroughVolts.Value), DCU: number(r.DCVolts.U), RipplePPU: number(r.RipplePeakToPeakVolts.U), RippleRMSU: number(r.RippleRMSVolts.U),
 		RippleHertzU: number(r.RippleHertz.U), CapacitanceU: number(r.Capacitance.U), ESRU: number(r.ESR.U),
 	}
 	for _, d := range r.Dips {

@@ -30,6 +30,9 @@ func (r *Result) judgeLevel(o Options) {
 	if allowed := o.Limits.RipplePeakToPeakVolts; allowed > 0 && r.RipplePeakToPeakVolts.Value > allowed {
 		r.find(codeRippleHigh, checks.Outside, volt(r.RipplePeakToPeakVolts.Value), volt(allowed))
 	}
+	if needed := o.Limits.TroughVolts; needed > 0 && r.TroughVolts.Value < needed {
+		r.find(codeTroughLow, checks.Outside, volt(r.TroughVolts.Value), volt(needed))
+	}
 }
 
 // judgeRipple says what the ripple's frequency tells about the rectifier: twice the

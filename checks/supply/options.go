@@ -23,8 +23,11 @@ type Options struct {
 
 // Limits are what the figures are judged by, from a sheet; 0 where there is none.
 type Limits struct {
-	LowVolts, HighVolts    float64
-	RipplePeakToPeakVolts  float64
+	LowVolts, HighVolts   float64
+	RipplePeakToPeakVolts float64
+	// TroughVolts is how low each cycle may go: a regulator's output and its
+	// drop-out (W-06: about 7 V for a linear 5 V one).
+	TroughVolts            float64
 	StartSeconds           float64
 	StartOvershootPercent  float64
 	BrownOutShortestSecond float64 // dips shorter than this are no finding
@@ -38,7 +41,7 @@ func (o Options) Validate() error {
 		value float64
 	}{
 		{"nominal_v", o.NominalVolts}, {"limit low_v", o.Limits.LowVolts}, {"limit high_v", o.Limits.HighVolts},
-		{"limit ripple_pp_v", o.Limits.RipplePeakToPeakVolts}, {"limit start_s", o.Limits.StartSeconds},
+		{"limit ripple_pp_v", o.Limits.RipplePeakToPeakVolts}, {"limit trough_v", o.Limits.TroughVolts}, {"limit start_s", o.Limits.StartSeconds},
 		{"limit start_overshoot_pct", o.Limits.StartOvershootPercent}, {"limit brown_out_s", o.Limits.BrownOutShortestSecond},
 	} {
 		if !(figure.value >= 0) || math.IsInf(figure.value, 0) {

@@ -44,6 +44,8 @@ type Result struct {
 	// each cycle; without a frequency, of all samples.
 	DCVolts                               Measured
 	RipplePeakToPeakVolts, RippleRMSVolts Measured
+	// TroughVolts is the lowest of each cycle.
+	TroughVolts Measured
 	// RippleHertz is NaN where no frequency stands out. FullWave and HalfWave tell
 	// what it says about the rectifier; neither where it does not come from the
 	// mains.
@@ -83,7 +85,7 @@ func Analyse(record Record, o Options) (Result, error) {
 	}
 	n := notMeasured()
 	r := Result{
-		DCVolts: n, RipplePeakToPeakVolts: n, RippleRMSVolts: n, RippleHertz: n,
+		DCVolts: n, RipplePeakToPeakVolts: n, RippleRMSVolts: n, TroughVolts: n, RippleHertz: n,
 		Capacitance: n, ESR: n, State: checks.Within,
 	}
 	volts, sign := bySize(record.Volts)
@@ -105,6 +107,7 @@ func Analyse(record Record, o Options) (Result, error) {
 	r.ripple(steady, dt, hertz)
 	r.judge(o, found, float64(len(steady))*dt)
 	r.DCVolts.Value *= sign
+	r.TroughVolts.Value *= sign
 	return r, nil
 }
 

@@ -125,6 +125,21 @@ func TestLimits(t *testing.T) {
 	}
 }
 
+// W-06: a linear 5 V regulator needs about 7 V at the trough; 12 V less 1.739344 V of
+// ripple (W-22) leaves 10.26 V, a third of the capacitance does not leave 9.
+func TestW06TroughAboveDropOut(t *testing.T) {
+	for farads, low := range map[float64]bool{4700e-6: false, 1570e-6: true} {
+		at := func(t float64) float64 { return rectified(t, 12, 50, 1/farads, false) }
+		r := analysed(t, record(at, 0.4, 20e-6, 1e-3), Options{Limits: Limits{TroughVolts: 9}})
+		if has(r.Findings, codeTroughLow) != low {
+			t.Errorf("%g F: trough %+v, %+v", farads, r.TroughVolts, r.Findings)
+		}
+		if !low {
+			near(t, "trough", r.TroughVolts.Value, 12-1.739344, 0.002)
+		}
+	}
+}
+
 func TestDipsInARecord(t *testing.T) {
 	at := func(t float64) float64 {
 		switch {

@@ -18,11 +18,12 @@ func (r *Result) ripple(volts []float64, interval, hertz float64) {
 	if !(samples >= 4) || float64(len(volts)) < samples {
 		low, high := quantile(volts, 0), quantile(volts, 1)
 		r.DCVolts = Measured{Value: mean(volts), U: math.Sqrt(variance(volts) / float64(len(volts)))}
+		r.TroughVolts = Measured{Value: low, U: noise}
 		r.RipplePeakToPeakVolts = Measured{Value: high - low, U: noise * math.Sqrt2}
 		r.RippleRMSVolts = Measured{Value: math.Sqrt(variance(volts)), U: math.Sqrt(variance(volts) / float64(2*len(volts)))}
 		return
 	}
-	var levels, peaks, squares []float64
+	var levels, peaks, troughs, squares []float64
 	height := quantile(volts, 1) - quantile(volts, 0)
 	smoothing := int(min(max(1, math.Pow(noise/(quietEnough*height), 2)), max(1, samples/leastPerCycle)))
 	for k := 0; ; k++ {
@@ -33,9 +34,10 @@ func (r *Result) ripple(volts []float64, interval, hertz float64) {
 		means, each := blocks(volts[from:to], (to-from)/smoothing)
 		levels = append(levels, mean(volts[from:to]))
 		peaks = append(peaks, quantile(means, 1)-quantile(means, 0))
+		troughs = append(troughs, quantile(means, 0))
 		squares = append(squares, max(0, variance(means)-noise*noise/float64(each)))
 	}
-	r.DCVolts, r.RipplePeakToPeakVolts = measured(levels), measured(peaks)
+	r.DCVolts, r.RipplePeakToPeakVolts, r.TroughVolts = measured(levels), measured(peaks), measured(troughs)
 	rms := measured(squares)
 	r.RippleRMSVolts = Measured{Value: math.Sqrt(rms.Value), U: rms.U / (2 * math.Sqrt(rms.Value))}
 }

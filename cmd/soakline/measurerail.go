@@ -50,6 +50,7 @@ behind ±.`,
 	cmd.Flags().Float64Var(&flags.options.Limits.LowVolts, "low-v", 0, "low limit, by size")
 	cmd.Flags().Float64Var(&flags.options.Limits.HighVolts, "high-v", 0, "high limit, by size")
 	cmd.Flags().Float64Var(&flags.options.Limits.RipplePeakToPeakVolts, "ripple-v", 0, "most ripple, peak to peak")
+	cmd.Flags().Float64Var(&flags.options.Limits.TroughVolts, "trough-v", 0, "how low each cycle may go: what the regulator behind needs")
 	cmd.Flags().BoolVar(&flags.options.HalfWave, "half-wave", false, "the rectifier is meant to be half wave")
 	cmd.Flags().StringVar(&flags.plot, "plot", "", "draw the record into this file (.svg or .png)")
 	addJSONFlag(cmd, &flags.asJSON)
@@ -167,6 +168,7 @@ func printRail(w io.Writer, r supply.Result) error {
 		{"level", r.DCVolts.Value, r.DCVolts.U, device.Volt},
 		{"ripple, peak to peak", r.RipplePeakToPeakVolts.Value, r.RipplePeakToPeakVolts.U, device.Volt},
 		{"ripple, rms", r.RippleRMSVolts.Value, r.RippleRMSVolts.U, device.Volt},
+		{"lowest of each cycle", r.TroughVolts.Value, r.TroughVolts.U, device.Volt},
 		{"ripple frequency", r.RippleHertz.Value, r.RippleHertz.U, device.Hertz},
 		{"capacitance", r.Capacitance.Value, r.Capacitance.U, device.Farad},
 		{"series resistance", r.ESR.Value, r.ESR.U, device.Ohm},
