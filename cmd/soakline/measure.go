@@ -31,7 +31,6 @@ input.`,
 // recordFlags say what a saved record's file does not say itself.
 type recordFlags struct {
 	options device.RecordOptions
-	column  string
 }
 
 func (f *recordFlags) addTo(cmd *cobra.Command) {
