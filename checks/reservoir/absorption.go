@@ -14,7 +14,7 @@ func fitTwoDecays(t, v []float64, first curve) (curve, error) {
 		return curve{}, fmt.Errorf("%w: %d readings for two exponentials", errNoFit, len(t))
 	}
 	zero := t[0]
-	q := problem{points: len(t), params: 4, freedom: len(t) - 4, scale: sumOfSquares(v), patience: decayPatience}
+	q := problem{points: len(t), params: 4, freedom: len(t) - 4, scale: sumOfSquares(v), patience: decayPatience / 2}
 	q.residuals = func(p, r []float64) {
 		for i := range t {
 			dt := t[i] - zero

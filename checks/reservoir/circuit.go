@@ -46,17 +46,18 @@ func (c circuit) conducts(plates, winding float64) float64 {
 }
 
 // ripple fills volts with the means over the bins of a settled cycle, by the
-// trapezoidal rule, which stays stable however small the resistances are.
-func (c circuit) ripple(volts []float64) {
-	plates := c.peak - c.drop
+// trapezoidal rule, which stays stable however small the resistances are. It begins
+// with a guess of what the plates hold and returns what they do.
+func (c circuit) ripple(plates float64, volts []float64) float64 {
 	for range c.mostCycles {
 		end := c.cycle(plates, volts)
 		settled := math.Abs(end-plates) <= c.settledWithin*c.peak
 		plates = end
 		if settled {
-			return
+			break
 		}
 	}
+	return plates
 }
 
 // cycle follows one cycle from what the plates hold and returns what they hold after

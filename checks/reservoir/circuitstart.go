@@ -56,11 +56,12 @@ func startOfCircuit(c cycle, o RippleOptions) (circuitStart, error) {
 func (s circuitStart) problem(c cycle) problem {
 	n := len(c.volts)
 	scratch := make([]float64, n)
+	plates := s.peak - believedDrop
 	noise := max(c.noise, 1e-4*s.ripple)
 	return problem{
-		points: n + 1, params: circuitFigures, freedom: n + 1 - circuitFigures, scale: s.ripple * s.ripple * float64(n), patience: 40,
+		points: n + 1, params: circuitFigures, freedom: n + 1 - circuitFigures, scale: s.ripple * s.ripple * float64(n), patience: 40, enough: 1e-8,
 		residuals: func(p, r []float64) {
-			s.with(p).ripple(scratch)
+			plates = s.with(p).ripple(plates, scratch) // from near where the last one settled
 			for i, v := range c.volts {
 				r[i] = v - scratch[i]
 			}

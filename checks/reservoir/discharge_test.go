@@ -178,7 +178,7 @@ func TestConstantCurrentBeforeTheExponential(t *testing.T) {
 }
 
 func TestExponentialHasNoStraightPart(t *testing.T) {
-	for seed := range uint64(40) {
+	for seed := range uint64(30) {
 		seconds, volts := readings(decayOf(12, 41, 0.1), 100, 0.5, 3e-3, seed)
 		if d := analysed(t, seconds, volts, DischargeOptions{}); has(d.Findings, codeConstantCurrent) || has(d.Findings, codeLoadPutOn) || has(d.Findings, codeAbsorption) {
 			t.Errorf("seed %d: %+v", seed, d.Findings)

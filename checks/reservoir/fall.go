@@ -52,12 +52,28 @@ func (f *fall) explained() bool {
 	}
 	noise := noiseOf(f.v)
 	f.curve, f.known = single, true
+	if math.Sqrt(single.fit.variance()) <= 1.15*noise && !single.leavesShape(f.t, f.v) {
+		return true
+	}
 	f.absorb(f.t, f.v, noise)
 	if math.Sqrt(f.curve.fit.variance()) <= 1.15*noise {
 		return true
 	}
 	f.curve, f.known, f.absorbing = curve{}, false, false
 	return false
+}
+
+// leavesShape tells whether neighbouring residuals resemble each other more than
+// chance has it (one in a hundred), so that there is more to be fitted.
+func (c curve) leavesShape(t, v []float64) bool {
+	squares, products, before := 0.0, 0.0, 0.0
+	for i := range t {
+		d := v[i] - c.at(t[i])
+		squares += d * d
+		products += d * before
+		before = d
+	}
+	return products > 2.3*squares/math.Sqrt(float64(len(t)))
 }
 
 // fitAfterKnee fits what follows the straight part, or all of it.

@@ -28,6 +28,9 @@ type problem struct {
 	scale float64
 	// patience is the largest number of steps; 0 for mostSteps.
 	patience int
+	// enough is the share of the sum of squares below which a further gain is not
+	// worth a step; 0 for leastGain.
+	enough float64
 }
 
 // solution is where a fit ended.
@@ -67,6 +70,9 @@ func (q problem) solve(start []float64) (solution, error) { return q.solveFrom(s
 func (q problem) solveFrom(start []float64, damping float64) (solution, error) {
 	if q.freedom < 1 {
 		return solution{}, fmt.Errorf("%w: %d points for %d figures", errNoFit, q.points, q.params)
+	}
+	if q.enough == 0 {
+		q.enough = leastGain
 	}
 	s := newSearch(q, start, damping)
 	if !finite(s.squares) {

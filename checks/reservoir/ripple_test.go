@@ -155,6 +155,19 @@ func TestSimulatedRippleTellsESRFromCapacitance(t *testing.T) {
 	}
 }
 
+// A load that is a resistance, and the load's own uncertainty in the figures.
+func TestSimulatedRippleWithAResistor(t *testing.T) {
+	circuit := bridge(3300e-6, 0.2, 0, 0.15, false) + "rload out 0 24\n"
+	_, volts := simulate(t, circuit, 0.4, 0.2, 20e-6)
+	f, err := FitRipple(volts, 20e-6, RippleOptions{LoadOhms: 24, LoadU: 0.48, RippleHertz: 100})
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "capacitance", f.Capacitance.Value, 3300e-6, 0.03)
+	near(t, "ESR", f.ESR.Value, 0.2, 0.05)
+	near(t, "uncertainty from the load's 2 %", f.Capacitance.U, 0.02*f.Capacitance.Value, 0.1)
+}
+
 // A record from a scope: eight bits, noise, the mains not quite at 50 Hz. The
 // figures are the circuit's own within three of their uncertainties.
 func TestRippleFromANoisyRecord(t *testing.T) {
@@ -163,7 +176,7 @@ func TestRippleFromANoisyRecord(t *testing.T) {
 		bins: 500, inside: 4, mostCycles: 60, settledWithin: 1e-10,
 	}
 	mean := make([]float64, 500)
-	c.ripple(mean)
+	c.ripple(12, mean)
 	random := rand.New(rand.NewPCG(4, 4))
 	volts := make([]float64, 20000)
 	for i := range volts {
@@ -225,7 +238,7 @@ func BenchmarkFitRipple(b *testing.B) {
 	c := circuit{peak: 13, drop: 1, source: 0.2, farads: 3300e-6, esr: 0.3, amperes: 0.45, hertz: 100,
 		bins: 500, inside: 4, mostCycles: 60, settledWithin: 1e-10}
 	mean := make([]float64, 500)
-	c.ripple(mean)
+	c.ripple(12, mean)
 	volts := make([]float64, 10000)
 	for i := range volts {
 		volts[i] = mean[i%500]

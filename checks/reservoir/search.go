@@ -46,9 +46,9 @@ func (s *search) step() bool {
 				copy(s.r, s.trial)
 				s.squares = now
 				s.damping = max(s.damping/10, 1e-15)
-				return predicted > leastGain*now && now > roundingOnly*s.scale
+				return predicted > s.enough*now && now > roundingOnly*s.scale
 			}
-			if predicted <= leastGain*s.squares {
+			if predicted <= s.enough*s.squares {
 				return false
 			}
 		}
