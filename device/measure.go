@@ -44,6 +44,17 @@ const (
 	Bandwidth      Measure = "bandwidth"
 )
 
+// The further measures that a record of audio is reduced to. Noise is used there as
+// well.
+const (
+	CrestFactor        Measure = "crest-factor"
+	NoiseAWeighted     Measure = "noise-a-weighted"     // rms, IEC 61672-1
+	Hum                Measure = "hum"                  // rms of all lines
+	HarmonicDistortion Measure = "harmonic-distortion"  // share of the fundamental
+	DistortionAndNoise Measure = "distortion-and-noise" // likewise
+	ChannelBalance     Measure = "channel-balance"      // left over right, 1 is alike
+)
+
 // units is the one table of measures; what is not in it is no measure.
 var units = map[Measure]Unit{
 	DCVoltage: Volt, ACVoltage: Volt, DCCurrent: Ampere, ACCurrent: Ampere,
@@ -54,6 +65,9 @@ var units = map[Measure]Unit{
 	SyncAmplitude: Volt, Picture: Volt, Burst: Volt, BurstFrequency: Hertz,
 	Overshoot: Ratio, Undershoot: Ratio, Tilt: Ratio, Rise: Second, Fall: Second,
 	Noise: Volt, LinePeriod: Second, SyncWidth: Second, Bandwidth: Hertz,
+
+	CrestFactor: Ratio, NoiseAWeighted: Volt, Hum: Volt,
+	HarmonicDistortion: Ratio, DistortionAndNoise: Ratio, ChannelBalance: Ratio,
 }
 
 // Known tells whether m is in the table of measures.
