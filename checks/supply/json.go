@@ -33,6 +33,14 @@ type jsonStart struct {
 	Overshoot number `json:"overshoot_pct"`
 }
 
+type jsonStep struct {
+	Begin    number `json:"begin_s"`
+	Sag      number `json:"sag_v"`
+	SagShare number `json:"sag_pct"`
+	Recovery number `json:"recovery_s"`
+	Change   number `json:"change_v"`
+}
+
 type jsonFinding struct {
 	Code   checks.FindingCode `json:"code"`
 	State  checks.State       `json:"state"`
@@ -56,6 +64,7 @@ func (r Result) MarshalJSON() ([]byte, error) {
 		FullWave     bool          `json:"full_wave"`
 		HalfWave     bool          `json:"half_wave"`
 		Start        *jsonStart    `json:"start"`
+		Step         *jsonStep     `json:"load_step"`
 		Trough       number        `json:"trough_v"`
 		DCU          number        `json:"dc_u_v"`
 		RipplePPU    number        `json:"ripple_pp_u_v"`
@@ -78,6 +87,9 @@ func (r Result) MarshalJSON() ([]byte, error) {
 	}
 	if s := r.Start; s != nil {
 		j.Start = &jsonStart{number(s.BeginSeconds), number(s.ToRailSeconds), number(s.SettledSeconds), number(s.OvershootPercent)}
+	}
+	if s := r.Step; s != nil {
+		j.Step = &jsonStep{number(s.BeginSeconds), number(s.SagVolts), number(s.SagPercent), number(s.RecoverySeconds), number(s.ChangeVolts)}
 	}
 	return json.Marshal(j)
 }

@@ -54,8 +54,10 @@ type Result struct {
 	// Capacitance in farad and ESR in ohm are those of the reservoir behind the
 	// ripple. Analyse leaves them not measured: the load is not known here.
 	Capacitance, ESR Measured
-	// Start is set where the record holds one.
+	// Start is set where the record holds one. Step is left to those who know that
+	// the load was switched: see AnalyseLoadStep.
 	Start    *Start
+	Step     *Step
 	Dips     []Dip
 	State    checks.State
 	Findings []checks.Finding

@@ -22,6 +22,7 @@ type railFlags struct {
 	record            recordFlags
 	options           supply.Options
 	loadAmps, loadOhm float64
+	step              reservoir.StepOptions
 	plot              string
 	asJSON            bool
 }
@@ -34,7 +35,8 @@ func measureRailCommand() *cobra.Command {
 		Long: `Measure a supply rail from a DC-coupled record of ten mains cycles or so. Ripple at
 twice the mains frequency is full wave; at once, a leg of the rectifier is out. With
 the load's current or resistance and a record taken at the reservoir capacitor, its
-capacitance and series resistance follow from the shape of the ripple. Limits are
+capacitance and series resistance follow from the shape of the ripple; with --step-a
+they follow from a load that is switched in the record. Limits are
 judged only where they are given. Figures have their expanded uncertainty (k = 2)
 behind ±.`,
 		Example: `  soakline measure rail reservoir.csv --mains-hz 50 --load-a 0.45
@@ -46,6 +48,8 @@ behind ±.`,
 	cmd.Flags().Float64Var(&flags.options.MainsHertz, "mains-hz", 0, "50 or 60 (default: either)")
 	quantity(cmd, &flags.loadAmps, parts.Ampere, "load-a", "constant current that the load draws")
 	quantity(cmd, &flags.loadOhm, parts.Ohm, "load-ohm", "load, where it is a resistance")
+	cmd.Flags().Float64Var(&flags.step.StepAmperes, "step-a", 0, "by how much the load steps once in the record (below 0 if it falls)")
+	quantity(cmd, &flags.step.SourceOhms, parts.Ohm, "source-ohm", "resistance of what feeds the capacitor beside it (default: as found)")
 	cmd.Flags().Float64Var(&flags.options.NominalVolts, "nominal-v", 0, "what the rail should be, by size (default: as found)")
 	cmd.Flags().Float64Var(&flags.options.Limits.LowVolts, "low-v", 0, "low limit, by size")
 	cmd.Flags().Float64Var(&flags.options.Limits.HighVolts, "high-v", 0, "high limit, by size")
@@ -54,7 +58,7 @@ behind ±.`,
 	cmd.Flags().BoolVar(&flags.options.HalfWave, "half-wave", false, "the rectifier is meant to be half wave")
 	cmd.Flags().StringVar(&flags.plot, "plot", "", "draw the record into this file (.svg or .png)")
 	addJSONFlag(cmd, &flags.asJSON)
-	cmd.MarkFlagsMutuallyExclusive("load-a", "load-ohm")
+	cmd.MarkFlagsMutuallyExclusive("load-a", "load-ohm", "step-a")
 	return cmd
 }
 
@@ -71,6 +75,9 @@ func (f *railFlags) run(cmd *cobra.Command, path string) error {
 		return fmt.Errorf("%s: %w", path, err)
 	}
 	if err := f.addReservoir(&result, capture); err != nil {
+		return wrongUsage(err)
+	}
+	if err := f.addStep(&result, capture); err != nil {
 		return wrongUsage(err)
 	}
 	if err := plotRail(f.plot, filepath.Base(path), result, capture); err != nil {
@@ -96,6 +103,25 @@ func (f *railFlags) addReservoir(result *supply.Result, capture device.Capture) 
 	result.Capacitance, result.ESR = supply.Measured(fit.Capacitance), supply.Measured(fit.ESR)
 	for _, finding := range fit.Findings {
 		result.Add(finding)
+	}
+	return nil
+}
+
+// addStep measures what a step of the load did, and the capacitor by it.
+func (f *railFlags) addStep(result *supply.Result, capture device.Capture) error {
+	if f.step.StepAmperes == 0 {
+		return nil
+	}
+	fit, err := reservoir.FitLoadStep(capture.Volts, capture.SampleIntervalSeconds, f.step)
+	if err != nil {
+		return err
+	}
+	result.Capacitance, result.ESR = supply.Measured(fit.Capacitance), supply.Measured(fit.ESR)
+	for _, finding := range fit.Findings {
+		result.Add(finding)
+	}
+	if step, ok := supply.AnalyseLoadStep(capture.Volts, capture.SampleIntervalSeconds, 0); ok {
+		result.Step = &step
 	}
 	return nil
 }
@@ -181,6 +207,11 @@ func printRail(w io.Writer, r supply.Result) error {
 		fmt.Fprintf(w, "start at %s: up in %s, settled in %s, overshoot %s\n", plain(checks.Figure(s.BeginSeconds, 0, device.Second)),
 			plain(checks.Figure(s.ToRailSeconds, 0, device.Second)), plain(checks.Figure(s.SettledSeconds, 0, device.Second)),
 			checks.Figure(s.OvershootPercent/100, 0, device.Ratio))
+	}
+	if s := r.Step; s != nil {
+		fmt.Fprintf(w, "load step at %s: sag %s, recovered to 1 %% in %s, then %s\n", plain(checks.Figure(s.BeginSeconds, 0, device.Second)),
+			plain(checks.Figure(s.SagVolts, 0, device.Volt)), plain(checks.Figure(s.RecoverySeconds, 0, device.Second)),
+			plain(checks.Difference(s.ChangeVolts, 0, device.Volt)))
 	}
 	for _, d := range r.Dips {
 		fmt.Fprintf(w, "%s at %s for %s, down to %s\n", d.Kind, plain(checks.Figure(d.BeginSeconds, 0, device.Second)),

@@ -100,6 +100,20 @@ func TestMeasureRailDipsAndStart(t *testing.T) {
 	matches(t, typed(t, exitDone, "", "measure", "rail", dip, "--nominal-v", "5"), `start at 20 ms`, `dropout at (0.1 s|100 ms) for 10 ms, down to 0.2 V`, `loose connector`)
 }
 
+// 0.5 A more on 1000 uF with 0.5 ohm, beside a source of 1 ohm: the terminals jump by
+// 0.5 A through both resistances in parallel and settle 0.5 V lower, with (1 + 0.5)
+// ohm times 1000 uF (closed form of the circuit).
+func TestMeasureRailLoadStep(t *testing.T) {
+	path := saved(t, "step.csv", 2000, every(10e-6), func(s float64) float64 {
+		if s < 4e-3 {
+			return 12
+		}
+		return 11.5 + (0.5-0.5/3)*math.Exp(-(s-4e-3)/1.5e-3)
+	})
+	matches(t, typed(t, exitDone, "", "measure", "rail", path, "--step-a", "0.5"),
+		`capacitance +(99\d|100\d)`, `series resistance +(0\.49|0\.50)`, `load step at 4 ms: sag 0\.\d+ V`, `source of about 1 ohm`)
+}
+
 func TestMeasureRailIsRefused(t *testing.T) {
 	path := saved(t, "rail.csv", 100, every(1e-3), func(float64) float64 { return 5 })
 	short := saved(t, "short.csv", 3, every(1e-3), func(float64) float64 { return 5 })
