@@ -100,7 +100,7 @@ func Analyse(record Record, o Options) (Result, error) {
 	}
 	dt := record.SampleIntervalSeconds
 	begin := 0
-	if start, next, ok := findStart(volts, dt); ok {
+	if start, next, ok := findStart(volts, dt); ok && quantile(volts, 0.25) >= 0 {
 		r.Start, begin = &start, next
 	}
 	steady := r.takeDips(volts, begin, dt, level, o)
@@ -138,6 +138,9 @@ func bySize(v []float64) (size []float64, sign float64) {
 // dip goes clearly below them.
 func (r *Result) takeDips(v []float64, begin int, dt, level float64, o Options) []float64 {
 	v = v[begin:]
+	if o.NominalVolts == 0 && quantile(v, 0.25) < 0 {
+		return v // AC coupled: there is no level that could dip
+	}
 	low := o.Limits.LowVolts
 	if low == 0 {
 		usual, middle := usualTrough(v, dt), quantile(v, 0.5)

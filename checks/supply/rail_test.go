@@ -96,6 +96,17 @@ func TestNoRipple(t *testing.T) {
 	}
 }
 
+// An AC-coupled record has no level that could dip; its ripple is what it is.
+func TestACCoupledRecord(t *testing.T) {
+	for _, half := range []bool{false, true} {
+		at := func(t float64) float64 { return rectified(t, 12, 50, 1/4700e-6, half) - 11 }
+		r := analysed(t, record(at, 0.4, 20e-6, 1e-3), Options{MainsHertz: 50})
+		if len(r.Dips) > 0 || r.Start != nil || r.HalfWave != half {
+			t.Errorf("%+v", r)
+		}
+	}
+}
+
 func TestShortRecordSaysSo(t *testing.T) {
 	at := func(t float64) float64 { return rectified(t, 12, 50, 100, false) }
 	r := analysed(t, record(at, 0.02, 50e-6, 0), Options{MainsHertz: 50})
