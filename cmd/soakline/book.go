@@ -17,11 +17,11 @@ import (
 func bookCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "book",
-		Short: "Look at the book and take readings out of it",
+		Short: "Look at the book, check it, take readings out of it and put some in",
 		Args:  noArguments,
 		RunE:  func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(bookInfoCommand(), bookExportCommand())
+	cmd.AddCommand(bookInfoCommand(), bookCheckCommand(), bookExportCommand(), bookImportCommand(), bookBackupCommand())
 	return cmd
 }
 
@@ -45,7 +45,9 @@ func bookExportCommand() *cobra.Command {
 				return wrongUsage(fmt.Errorf("--format %q: there are line and csv", format))
 			}
 			return flags.readBook(cmd, func(ctx context.Context, b *book.Book) error {
-				return writeTo(output, cmd.OutOrStdout(), func(w io.Writer) error { return export(ctx, b, w, filter) })
+				told := tellHowFar(cmd.ErrOrStderr())
+				defer told.end()
+				return writeTo(output, cmd.OutOrStdout(), func(w io.Writer) error { return export(ctx, b, told.writer(w), filter) })
 			})
 		},
 	}

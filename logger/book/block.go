@@ -45,10 +45,11 @@ func (w *blockWriter) column(n int) []int64 {
 	return w.ints[:n]
 }
 
-// append adds a block of at least one figure. Known is the clause that gave the
-// uncertainties of the series before; it is brought up to date.
-func (w *blockWriter) append(to []byte, figures []figure, known *clause) []byte {
+// append adds a block of at least one figure of a series. Known is the clause that
+// gave the uncertainties of the series before; it is brought up to date.
+func (w *blockWriter) append(to []byte, series int64, figures []figure, known *clause) []byte {
 	to = append(to, blockForm)
+	to = binary.AppendUvarint(to, uint64(series)) // #nosec G115 -- row ids are above 0
 	to = binary.AppendUvarint(to, uint64(len(figures)))
 	to = w.appendTimes(to, figures)
 	to = w.appendFigures(to, figures)
@@ -106,6 +107,7 @@ func (r *blockReader) begin(body []byte) int {
 	if form := r.byte(); form != blockForm {
 		r.fail(fmt.Errorf("reading block of form %d", form))
 	}
+	r.series = int64(r.uvarint()) // #nosec G115 -- compared with what it should be
 	count := r.uvarint()
 	if count == 0 || count > mostInBlock {
 		r.fail(fmt.Errorf("reading block of %d readings", count))

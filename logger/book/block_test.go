@@ -9,7 +9,7 @@ func TestBlockIsSmall(t *testing.T) {
 	w := newBlockWriter()
 	total := 0
 	for point := range 16 {
-		total += len(w.append(nil, figuresOf(t, readings, point), &clause{}))
+		total += len(w.append(nil, 1, figuresOf(t, readings, point), &clause{}))
 	}
 	if perReading := float64(total) / float64(len(readings)); perReading > 2.1 {
 		t.Errorf("%.2f bytes a reading", perReading)

@@ -17,6 +17,7 @@ var (
 // first error stays. Its buffers are used again for the next block.
 type blockReader struct {
 	rest    []byte
+	series  int64 // of the block
 	err     error
 	huffman huff0.Scratch
 	words   []uint64

@@ -23,6 +23,7 @@
 // in the order of their arrival, followed by the CRC-32C of what is before:
 //
 //	form          byte, 1
+//	series        uvarint
 //	count         uvarint, 1 to 4,096
 //	times         a straight line, and what is left of each time (timeline.go)
 //	kinds         a column: 0 digits, 1 a computed float, 2 digits as text; 4 is

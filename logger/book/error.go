@@ -27,6 +27,7 @@ var (
 
 	ErrNotFound = errors.New("not in the book")
 	ErrExists   = errors.New("already in the book")
+	ErrTaken    = errors.New("there is a file of that name already")
 	ErrInvalid  = errors.New("cannot be kept")
 	ErrOther    = errors.New("failed")
 )

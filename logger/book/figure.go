@@ -68,3 +68,12 @@ func (f *figure) reading(measure device.Measure) device.Reading {
 	}
 	return r
 }
+
+// digitsValue is the value that the digits give.
+func (f *figure) digitsValue() float64 {
+	if f.kind&^figureBeside == figureDecimal {
+		return decimalValue(f.coefficient, f.exponent)
+	}
+	digits, _ := scpi.ParseDecimal(f.long) // it was read when the block was
+	return digits.Float64()
+}

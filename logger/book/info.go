@@ -71,7 +71,7 @@ func (b *Book) tailSummary(ctx context.Context) (summary, error) {
 	if err != nil {
 		return summary{}, err
 	}
-	shot, err := b.snapshot(ctx, all, spanOf(time.Time{}, time.Time{}))
+	shot, err := b.snapshot(ctx, all, everything)
 	var total summary
 	for _, figures := range shot.tails {
 		if len(figures) > 0 {

@@ -58,7 +58,7 @@ func (b *Book) lastOf(ctx context.Context, s series, within span, shot snapshot,
 		if err != nil {
 			return nil, err
 		}
-		figures, err := decoder.readBlock(nil, data)
+		figures, err := decoder.readBlock(nil, s.id, data)
 		if err != nil {
 			return nil, damagedBlock(s.tag, ref.id, err)
 		}
@@ -110,7 +110,7 @@ func (b *Book) countOf(ctx context.Context, s series, within span, shot snapshot
 		if err != nil {
 			return 0, err
 		}
-		figures, err := decoder.readBlock(nil, data)
+		figures, err := decoder.readBlock(nil, s.id, data)
 		if err != nil {
 			return 0, damagedBlock(s.tag, ref.id, err)
 		}

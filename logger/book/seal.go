@@ -77,7 +77,7 @@ func (j *journal) seal(ctx context.Context, in *blockInserter, open *openSeries,
 func (j *journal) fill(open *openSeries, figures []figure) (taken []figure, data []byte) {
 	for {
 		taken = ordered(figures)
-		data = appendSum(j.writer.append(nil, taken, &open.clause))
+		data = appendSum(j.writer.append(nil, open.id, taken, &open.clause))
 		fitting := len(taken) * (fullBlock - fullBlock/100) / len(data)
 		if len(data) > fullBlock && len(figures) > usual/16 {
 			figures = figures[:min(fitting, len(figures)-1)]

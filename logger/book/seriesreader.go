@@ -104,7 +104,7 @@ func (r *seriesReader) openBlock(ctx context.Context, ref blockRef) error {
 	if err != nil {
 		return err
 	}
-	figures, err := r.decoder.readBlock(r.spare[:0], data)
+	figures, err := r.decoder.readBlock(r.spare[:0], r.series.id, data)
 	r.spare = nil
 	if err != nil {
 		return damagedBlock(r.series.tag, ref.id, err)
@@ -116,13 +116,17 @@ func (r *seriesReader) openBlock(ctx context.Context, ref blockRef) error {
 	return nil
 }
 
-// readBlock checks the sum of a block and reads it.
-func (r *blockReader) readBlock(to []figure, data []byte) ([]figure, error) {
+// readBlock checks the sum of a series' block and reads it.
+func (r *blockReader) readBlock(to []figure, series int64, data []byte) ([]figure, error) {
 	body, err := cutSum(data)
 	if err != nil {
 		return to, err
 	}
-	return r.figures(to, body)
+	figures, err := r.figures(to, body)
+	if err == nil && r.series != series {
+		err = fmt.Errorf("it is of series %d", r.series)
+	}
+	return figures, err
 }
 
 func damagedBlock(tag Tag, id int64, err error) error {
@@ -133,8 +137,13 @@ func damagedBlock(tag Tag, id int64, err error) error {
 func (b *Book) blockData(ctx context.Context, id int64) ([]byte, error) {
 	var data []byte
 	err := b.reading.QueryRowContext(ctx, `SELECT data FROM block_data WHERE id = ?`, id).Scan(&data)
+	return data, missingBlock(id, err)
+}
+
+// missingBlock says which block is not there.
+func missingBlock(id int64, err error) error {
 	if errors.Is(err, sql.ErrNoRows) {
-		return nil, damage{fmt.Errorf("block %d is missing", id)}
+		return damage{fmt.Errorf("block %d is missing", id)}
 	}
-	return data, err
+	return err
 }

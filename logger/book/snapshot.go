@@ -176,3 +176,6 @@ func scanRef(rows *sql.Rows) (blockRef, error) {
 	err := rows.Scan(&r.id, &r.first, &r.last)
 	return r, err
 }
+
+// everything is the span without bounds.
+var everything = span{from: math.MinInt64, until: math.MaxInt64}

@@ -44,7 +44,7 @@ func (w *blockWriter) appendSection(to []byte, s section, known *clause) []byte 
 	if len(s.figures) == 0 {
 		return append(to, 0)
 	}
-	w.block = w.append(w.block[:0], s.figures, known)
+	w.block = w.append(w.block[:0], s.series, s.figures, known)
 	to = binary.AppendUvarint(to, uint64(len(w.block)))
 	return append(to, w.block...)
 }

@@ -1,0 +1,78 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"soakline/logger/book"
+)
+
+// importers put readings into a book, by format.
+var importers = map[string]func(*book.Book, context.Context, io.Reader, func(book.Imported)) (book.Imported, error){
+	"line": (*book.Book).ImportLines,
+	"csv":  (*book.Book).ImportCSV,
+}
+
+func bookImportCommand() *cobra.Command {
+	var flags benchFlags
+	var format string
+	cmd := &cobra.Command{
+		Use:   "import FILE",
+		Short: "Put readings into the book that book export wrote",
+		Long: "Adds the readings of a file that are not in the book yet, so that importing it\n" +
+			"twice changes nothing. Excursions and verdicts are passed over: they belong to a\n" +
+			"soak, which a line does not hold. No daemon may have the book open.",
+		Example: "  soakline book import B8-0147.csv --book other.book\n  zcat old.lp.gz | soakline book import - --format line",
+		Args:    oneArgument,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if format == "" && strings.HasSuffix(args[0], ".csv") {
+				format = "csv"
+			}
+			read, ok := importers[strings.TrimSpace(format)]
+			if format == "" {
+				read, ok = importers["line"], true
+			}
+			if !ok {
+				return wrongUsage(fmt.Errorf("--format %q: there are line and csv", format))
+			}
+			path, err := flags.bookPath(cmd)
+			if err != nil {
+				return err
+			}
+			return withBook(cmd.Context(), path, book.Options{Program: program()}, func(ctx context.Context, b *book.Book) error {
+				return importFile(ctx, cmd, b, args[0], read)
+			})
+		},
+	}
+	flags.addTo(cmd)
+	cmd.Flags().StringVar(&format, "format", "", "line (line protocol) or csv (default: csv for FILE.csv, else line)")
+	return cmd
+}
+
+func importFile(ctx context.Context, cmd *cobra.Command, b *book.Book, name string,
+	read func(*book.Book, context.Context, io.Reader, func(book.Imported)) (book.Imported, error)) (err error) {
+	from := cmd.InOrStdin()
+	if name != "-" {
+		file, err := os.Open(name)
+		if err != nil {
+			return err
+		}
+		defer func() { err = errors.Join(err, file.Close()) }()
+		from = file
+	}
+	told := tellHowFar(cmd.ErrOrStderr())
+	count, err := read(b, ctx, from, func(i book.Imported) { told.say("%d readings", i.Readings+i.Known) })
+	told.end()
+	if err != nil {
+		return fmt.Errorf("%s: %w (%d readings before that are in the book)", name, err, count.Readings)
+	}
+	fmt.Fprintf(cmd.OutOrStdout(), "%d readings imported; %d were in the book already; %d excursions and verdicts passed over\n",
+		count.Readings, count.Known, count.PassedOver)
+	return nil
+}
