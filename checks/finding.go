@@ -12,13 +12,14 @@ type FindingCode string
 // Finding is something that was noticed about a unit or the bench, in words for
 // a person.
 type Finding struct {
-	Code  FindingCode
-	State State
+	Code  FindingCode `json:"code"`
+	State State       `json:"state"`
 	// Text says what was found with its figures, Advice what to do about it.
-	Text, Advice string
+	Text   string `json:"text"`
+	Advice string `json:"advice"`
 	// HidesBehind are the findings that explain this one: where one of them is
 	// found as well, this one need not be shown.
-	HidesBehind []FindingCode
+	HidesBehind []FindingCode `json:"-"`
 }
 
 // FindingKind declares a code: the sentence of its findings, in the form of
@@ -95,6 +96,16 @@ func (t *FindingTable) Find(code FindingCode, state State, args ...any) (Finding
 		Code: code, State: state, Text: fmt.Sprintf(k.Sentence, args...),
 		Advice: k.Advice, HidesBehind: slices.Clone(k.HidesBehind),
 	}, nil
+}
+
+// MustFind is Find for a package's own codes: one that is not declared is a mistake
+// in that package, which no record can cause.
+func (t *FindingTable) MustFind(code FindingCode, state State, args ...any) Finding {
+	f, err := t.Find(code, state, args...)
+	if err != nil {
+		panic(err)
+	}
+	return f
 }
 
 // Shown returns the findings that no other of them explains, in their order.

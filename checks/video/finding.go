@@ -170,15 +170,10 @@ const (
 	outside    = checks.Outside
 )
 
-// find adds a finding. A code that is not in the table is a mistake in this package
-// that no record can cause.
+// find adds a finding.
 func (a *analysis) find(code checks.FindingCode, state checks.State, args ...any) *checks.Finding {
-	f, err := findings.Find(code, state, args...)
-	if err != nil {
-		panic(err)
-	}
 	r := &a.result
-	r.Findings = append(r.Findings, f)
+	r.Findings = append(r.Findings, findings.MustFind(code, state, args...))
 	if state == outside || r.State == checks.Within {
 		r.State = state
 	}

@@ -2,32 +2,17 @@ package video
 
 import (
 	"encoding/json"
-	"math"
 
 	"soakline/checks"
 )
 
-// number is a float64 that is null in JSON where it was not measured.
-type number float64
-
-func (n number) MarshalJSON() ([]byte, error) {
-	if x := float64(n); !math.IsNaN(x) && !math.IsInf(x, 0) {
-		return json.Marshal(x)
-	}
-	return []byte("null"), nil
-}
+// number is null in JSON where it was not measured.
+type number = checks.Number
 
 type jsonTone struct {
 	Hertz number `json:"hz"`
 	RMS   number `json:"rms_v"`
 	RMSU  number `json:"rms_u_v"`
-}
-
-type jsonFinding struct {
-	Code   checks.FindingCode `json:"code"`
-	State  checks.State       `json:"state"`
-	Text   string             `json:"text"`
-	Advice string             `json:"advice"`
 }
 
 // jsonResult has the keys in the order in which they are printed: what a record is,
@@ -57,7 +42,7 @@ type jsonResult struct {
 	NoiseBandwidth   number        `json:"noise_bandwidth_hz"`
 	Tones            []jsonTone    `json:"tones"`
 	State            checks.State  `json:"state"`
-	Findings         []jsonFinding `json:"findings"`
+	Findings         []checks.Finding `json:"findings"`
 	LinesPerField    number        `json:"lines_per_field"`
 	FieldHertz       number        `json:"field_hz"`
 	BlackToWhite     number        `json:"black_to_white_v"`
@@ -103,7 +88,7 @@ func (r Result) MarshalJSON() ([]byte, error) {
 		Overshoot: number(r.OvershootPercent.Value), Undershoot: number(r.UndershootPercent.Value),
 		Rise: number(r.RiseSeconds.Value), Fall: number(r.FallSeconds.Value), Bandwidth: number(r.BandwidthHertz.Value),
 		Noise: number(r.NoiseVolts.Value), NoiseBandwidth: number(r.NoiseBandwidthHertz),
-		Tones: []jsonTone{}, State: r.State, Findings: []jsonFinding{},
+		Tones: []jsonTone{}, State: r.State, Findings: []checks.Finding{},
 		LinesPerField: number(r.LinesPerField), FieldHertz: number(r.FieldHertz()),
 		BlackToWhite: number(r.BlackToWhiteVolts.Value), ExpectedToWhite: number(r.ExpectedBlackToWhiteVolts),
 		Tilt: number(r.TiltPercent.Value), Hum: number(r.HumVolts.Value), HumHertz: number(r.HumHertz),
@@ -118,9 +103,7 @@ func (r Result) MarshalJSON() ([]byte, error) {
 	for _, t := range r.Tones {
 		j.Tones = append(j.Tones, jsonTone{number(t.Hertz.Value), number(t.RMSVolts.Value), number(t.RMSVolts.U)})
 	}
-	for _, f := range r.Findings {
-		j.Findings = append(j.Findings, jsonFinding{f.Code, f.State, f.Text, f.Advice})
-	}
+	j.Findings = append(j.Findings, r.Findings...)
 	return json.Marshal(j)
 }
 
