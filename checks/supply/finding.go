@@ -65,12 +65,7 @@ var findings = checks.MustFindingTable(
 // FindingCodes lists the codes of all findings of this package.
 func FindingCodes() []checks.FindingCode { return findings.Codes() }
 
-// find makes a finding. A code that is not in the table is a mistake in this package
-// that no record can cause.
+// find makes a finding.
 func find(code checks.FindingCode, state checks.State, args ...any) checks.Finding {
-	f, err := findings.Find(code, state, args...)
-	if err != nil {
-		panic(err)
-	}
-	return f
+	return findings.MustFind(code, state, args...)
 }
