@@ -313,21 +313,3 @@ func TestMeasureOf(t *testing.T) {
 		}
 	}
 }
-
-// Of 2, 4, 4, 4, 5, 5, 7, 9 the mean is 5 and the sample standard deviation is
-// the square root of 32/7.
-func TestTally(t *testing.T) {
-	var seen tally
-	for i, x := range []float64{2, 4, 4, 4, 5, 5, 7, 9} {
-		if i == 0 && (known(seen.average()) != nil || known(seen.sd()) != nil) {
-			t.Error("of no figure there is no mean and no spread")
-		}
-		seen.add(1e9 + x)
-		if i == 0 && known(seen.sd()) != nil {
-			t.Error("of one figure there is no spread")
-		}
-	}
-	if seen.average() != 1e9+5 || seen.sd() < 2.1380 || seen.sd() > 2.1382 {
-		t.Errorf("mean %v, sd %v", seen.average(), seen.sd())
-	}
-}

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"soakline/checks"
+	"soakline/checks/drift"
 	"soakline/device"
 )
 
@@ -22,7 +23,7 @@ type peeper struct {
 	most      int
 	enough    func()
 
-	seen        tally
+	seen        drift.Stream
 	first, last time.Time
 	failed      error
 }
@@ -35,16 +36,16 @@ func newPeeper(out, errs io.Writer, unit device.Unit, most int, enough func()) *
 
 // TakeReading shows a reading, unless there were enough.
 func (p *peeper) TakeReading(_, _ string, r device.Reading) {
-	if p.most > 0 && p.seen.n >= p.most {
+	if p.most > 0 && p.seen.N() >= p.most {
 		return
 	}
-	if p.seen.n == 0 {
+	if p.seen.N() == 0 {
 		p.first = r.At
 	}
 	p.last = r.At
-	p.seen.add(r.Value)
+	p.seen.Add(r.Value)
 	p.show(r)
-	if p.seen.n == p.most {
+	if p.seen.N() == p.most {
 		p.enough()
 	}
 }
@@ -74,7 +75,7 @@ func (p *peeper) TakeEvent(e device.Event) {
 	if e.Kind == device.Opened {
 		return
 	}
-	if p.seen.n == 0 && e.Kind != device.Overflow {
+	if p.seen.N() == 0 && e.Kind != device.Overflow {
 		if p.failed == nil {
 			p.failed = errors.New(e.Text)
 		}
@@ -99,7 +100,7 @@ type peekView struct {
 }
 
 func (p *peeper) summary() peekView {
-	view := peekView{N: p.seen.n, Unit: p.unit.Symbol, Mean: known(p.seen.average()), SD: known(p.seen.sd()), RateHz: known(p.rate())}
+	view := peekView{N: p.seen.N(), Unit: p.unit.Symbol, Mean: known(p.seen.Mean()), SD: known(p.seen.SD()), RateHz: known(p.rate())}
 	if view.N > 0 {
 		view.FirstAt, view.LastAt = p.first.UTC().Format(time.RFC3339Nano), p.last.UTC().Format(time.RFC3339Nano)
 	}
@@ -116,19 +117,19 @@ func known(x float64) *float64 {
 
 // rate is readings per second, from the first to the last.
 func (p *peeper) rate() float64 {
-	return float64(p.seen.n-1) / p.last.Sub(p.first).Seconds()
+	return float64(p.seen.N()-1) / p.last.Sub(p.first).Seconds()
 }
 
 // totals is the summary on one line. The mean is shown to the digit that the
 // spread leaves meaning to.
 func (p *peeper) totals() string {
-	if p.seen.n == 0 {
+	if p.seen.N() == 0 {
 		return "no reading"
 	}
-	mean, _, _ := strings.Cut(checks.Figure(p.seen.average(), p.seen.sd(), p.unit), " ±")
-	text := fmt.Sprintf("n %d, mean %s", p.seen.n, mean)
-	if p.seen.n > 1 {
-		text += fmt.Sprintf(", sd %s, %.1f readings/s", checks.Figure(twoDigits(p.seen.sd()), 0, p.unit), p.rate())
+	mean, _, _ := strings.Cut(checks.Figure(p.seen.Mean(), p.seen.SD(), p.unit), " ±")
+	text := fmt.Sprintf("n %d, mean %s", p.seen.N(), mean)
+	if p.seen.N() > 1 {
+		text += fmt.Sprintf(", sd %s, %.1f readings/s", checks.Figure(twoDigits(p.seen.SD()), 0, p.unit), p.rate())
 	}
 	return text
 }
