@@ -127,7 +127,7 @@ func TestRoundingNoise(t *testing.T) {
 		// What rounding leaves in harmonics of 997 Hz counts here as well.
 		left := math.Hypot(c.NoiseVolts.Value, c.THDPercent.Value/100*c.ToneVolts.Value) / share
 		got, want := 20*math.Log10(c.ToneVolts.Value/left), closedForm(t, id)
-		if math.Abs(got-want) > 0.3 { // the harmonics' share is not white
+		if math.Abs(got-want) > 0.5 { // rounding a sine is not quite white noise: its band's share is not exact
 			t.Errorf("%s: %.2f dB, want %.2f", id, got, want)
 		}
 	}

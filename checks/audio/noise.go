@@ -42,12 +42,12 @@ func (c *channelAnalysis) measureNoise() {
 		hum.take(l.at)
 	}
 	var plain, weighted noiseSum
-	floor, floorAt := 0.0, -1
+	floor, filled := 0.0, -1
 	for k := first; k <= last; k++ {
 		p := s.Power[k]
 		if out[k] {
-			if k > floorAt {
-				floor, floorAt = s.floorAt(min(k+skirt, last)), k+2*skirt
+			if k > filled {
+				floor, filled = s.floorBeside(k, k+2*skirt, first, last), k+2*skirt
 			}
 			p = floor
 		}
@@ -59,6 +59,21 @@ func (c *channelAnalysis) measureNoise() {
 	if c.hasTone() {
 		r.SNRDecibels = SignalToNoise(r.ToneVolts, r.NoiseVolts)
 		r.SNRADecibels = SignalToNoise(r.ToneVolts, r.NoiseAVolts)
+	}
+}
+
+// floorBeside is the power of noise in a bin on both sides of a gap, as far as the
+// band has them.
+func (s Spectrum) floorBeside(from, to, first, last int) float64 {
+	const away = lobe + 3 + reach
+	below, above := from-away, to+away
+	switch {
+	case below < first:
+		return s.floorAt(min(above, last))
+	case above > last:
+		return s.floorAt(below)
+	default:
+		return (s.floorAt(below) + s.floorAt(above)) / 2
 	}
 }
 

@@ -29,7 +29,9 @@ const (
 	sparing = 0.85
 	// lobe is how many bins on either side of a line have its power; skirt how many
 	// a line takes from the noise, beyond which it is 120 dB down.
-	lobe, skirt = 5, 16
+	lobe, skirt = 5, 40
+	// reach is how many bins on either side the noise about a bin is taken from.
+	reach = 48
 )
 
 // newSpectrum transforms samples, dt seconds apart, their mean taken out, in parts
@@ -92,7 +94,6 @@ func (s Spectrum) bin(hertz float64) int {
 // beside it: lines do not count. The median of a mean of m squares lies below it
 // by (1 - 1/(9m))³ (Wilson and Hilferty's approximation; value from memory).
 func (s Spectrum) floorAt(k int) float64 {
-	const reach = 48
 	var beside [2 * reach]float64
 	n := 0
 	for d := lobe + 3; d < lobe+3+reach; d++ {

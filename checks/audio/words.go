@@ -40,7 +40,8 @@ func DecibelText(m Measured, unit string) string {
 	if u >= 0.1 {
 		decimals = 1
 	}
-	text := strconv.FormatFloat(m.Value, 'f', decimals, 64) + " " + unit
+	round := math.Pow(10, float64(decimals))
+	text := strconv.FormatFloat(math.Round(m.Value*round)/round+0, 'f', decimals, 64) + " " + unit
 	if u < 0.005 || math.IsNaN(u) || math.IsInf(u, 0) {
 		return text
 	}

@@ -24,7 +24,7 @@ input.`,
 		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(measureVideoCommand(), measureRailCommand(), measureDischargeCommand())
+	cmd.AddCommand(measureVideoCommand(), measureRailCommand(), measureDischargeCommand(), measureAudioCommand())
 	return cmd
 }
 

@@ -23,7 +23,14 @@ func TestScripts(t *testing.T) {
 			env.Setenv("PATH", filepath.Dir(program)+string(os.PathListSeparator)+env.Getenv("PATH"))
 			env.Setenv("LC_ALL", "C")
 			env.Setenv("TZ", "UTC")
-			return os.WriteFile(filepath.Join(env.WorkDir, "line.csv"), []byte(stairs(1.2, 0.03)), 0o600)
+			for name, content := range map[string][]byte{
+				"line.csv": []byte(stairs(1.2, 0.03)), "tone.wav": toneWAV(), "cut.wav": toneWAV()[:44+50*4],
+			} {
+				if err := os.WriteFile(filepath.Join(env.WorkDir, name), content, 0o600); err != nil {
+					return err
+				}
+			}
+			return nil
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "locked": locked},
 	})
