@@ -12,6 +12,7 @@ import (
 	"soakline/checks"
 	"soakline/device"
 	"soakline/logger"
+	"soakline/logger/book"
 )
 
 // source is what the collector needs of a bench.
@@ -19,10 +20,20 @@ type source interface {
 	Snapshot(ctx context.Context) (logger.Snapshot, error)
 }
 
+// tallies is what the collector needs of a bench's counters.
+type tallies interface {
+	Series() map[book.Tag]logger.Tally
+	Excursions() map[logger.ExcursionKey]uint64
+	Troubles() map[logger.Trouble]uint64
+	Losses() map[string]uint64
+}
+
+var _ tallies = (*logger.Counters)(nil)
+
 // collector asks the bench at each scrape; it keeps nothing itself.
 type collector struct {
 	bench    source
-	counters *logger.Counters
+	counters tallies
 }
 
 var _ prometheus.Collector = (*collector)(nil)
@@ -33,12 +44,17 @@ const patience = 5 * time.Second
 // NewHandler returns what answers /metrics, in the text or the OpenMetrics form as
 // the scraper asks for. It observes the bench's commits from then on.
 func NewHandler(bench *logger.Bench) http.Handler {
-	registry := prometheus.NewRegistry()
 	commits := prometheus.NewHistogram(prometheus.HistogramOpts{Name: "soakline_book_commit_seconds",
 		Help: "How long the book's commits took.", Buckets: prometheus.ExponentialBuckets(0.0005, 2, 15)})
 	bench.Counters.OnCommit(func(took time.Duration) { commits.Observe(took.Seconds()) })
-	registry.MustRegister(&collector{bench: bench, counters: bench.Counters}, commits,
+	return handlerOf(&collector{bench: bench, counters: bench.Counters}, commits,
 		collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+}
+
+// handlerOf answers with what collectors give.
+func handlerOf(all ...prometheus.Collector) http.Handler {
+	registry := prometheus.NewRegistry()
+	registry.MustRegister(all...)
 	return promhttp.HandlerFor(registry, promhttp.HandlerOpts{EnableOpenMetrics: true})
 }
 
