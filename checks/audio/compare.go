@@ -113,7 +113,7 @@ func (c Change) sentence(relative bool) string {
 	}
 	text := fmt.Sprintf("The %s is %s by %s, to %s", subject, verb, change, c.level(c.After, relative))
 	if !math.IsNaN(c.BelowDecibels) {
-		text += fmt.Sprintf(", %.0f dB below %s", c.BelowDecibels, c.Reference)
+		text += fmt.Sprintf("; the louder is %.0f dB below %s", c.BelowDecibels, c.Reference)
 	}
 	switch {
 	case !c.Resolved:

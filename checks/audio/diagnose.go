@@ -138,7 +138,7 @@ func (a *analysis) diagnoseLevel(c ChannelResult) {
 		if l.LowVolts > 0 && level.Value < l.LowVolts {
 			a.find(codeLevelLow, checks.Outside, c.Name, a.volts(level), a.volts(Measured{Value: l.LowVolts}))
 		}
-		if l.DCVolts > 0 && math.Abs(c.DCVolts.Value) > l.DCVolts {
+		if l.DCVolts > 0 && c.Spectrum.Segments > 0 && math.Abs(c.DCVolts.Value) > l.DCVolts {
 			a.find(codeOffset, checks.Outside, c.Name, a.volts(c.DCVolts), a.volts(Measured{Value: l.DCVolts}))
 		}
 	}

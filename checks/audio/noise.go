@@ -16,10 +16,38 @@ func (c *channelAnalysis) top() float64 { return math.Min(bandHigh, 0.48/c.dt) }
 // taken marks the bins that belong to the tone and its harmonics.
 type taken []bool
 
-func (t taken) take(k int) {
-	for i := max(0, k-skirt); i <= min(len(t)-1, k+skirt); i++ {
+func (t taken) take(k, width int) {
+	for i := max(0, k-width); i <= min(len(t)-1, k+width); i++ {
 		t[i] = true
 	}
+}
+
+// end is the last bin of the gap that k is in.
+func (t taken) end(k int) int {
+	for k+1 < len(t) && t[k+1] {
+		k++
+	}
+	return k
+}
+
+// share is how much of the bins from first on is taken.
+func (t taken) share(first int) float64 {
+	n := 0
+	for _, is := range t[first:] {
+		if is {
+			n++
+		}
+	}
+	return float64(n) / float64(len(t)-first)
+}
+
+// width is how many bins a line takes on either side: its skirt where it stands 80
+// dB and more above the noise, else no more than its main lobe.
+func (s Spectrum) width(k int) int {
+	if s.Power[k] > 1e8*s.floorAt(k) {
+		return skirt
+	}
+	return lobe + 3
 }
 
 // measureNoise sums up what is left in the band. Where tone and harmonics were taken
@@ -34,20 +62,24 @@ func (c *channelAnalysis) measureNoise() {
 	out := make(taken, last+1)
 	if c.hasTone() {
 		for h := 1; float64(h)*c.tone.hertz.Value <= c.top(); h++ {
-			out.take(s.bin(float64(h) * c.tone.hertz.Value))
+			k := s.bin(float64(h) * c.tone.hertz.Value)
+			out.take(k, s.width(k))
 		}
+	}
+	if out.share(first) > 0.5 {
+		return // tone and harmonics stand too close to see what is between
 	}
 	hum := make(taken, last+1)
 	for _, l := range c.humLines {
-		hum.take(l.at)
+		hum.take(l.at, lobe+3)
 	}
 	var plain, weighted noiseSum
-	floor, filled := 0.0, -1
+	floor := s.floorAt(first)
 	for k := first; k <= last; k++ {
 		p := s.Power[k]
 		if out[k] {
-			if k > filled {
-				floor, filled = s.floorBeside(k, k+2*skirt, first, last), k+2*skirt
+			if !out[k-1] {
+				floor = s.floorBeside(k, out.end(k), first, last)
 			}
 			p = floor
 		}

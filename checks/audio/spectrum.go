@@ -63,6 +63,9 @@ func newSpectrum(samples []float64, mean, dt float64) Spectrum {
 
 // add adds the power of one part's transform.
 func (s *Spectrum) add(x []complex128, n int) {
+	// What a part of a cycle leaves of a mean under the window is no signal, but
+	// would lie over the lowest bins.
+	x[0] -= steep.apply(x, n, 0) / complex(steep[0], 0)
 	scale := 2 / (float64(n) * float64(n) * steep.meanSquare())
 	edge := len(steep)
 	for k := range s.Power {
@@ -76,9 +79,8 @@ func (s *Spectrum) add(x []complex128, n int) {
 		}
 		s.Power[k] += scale * (real(w)*real(w) + imag(w)*imag(w))
 	}
-	// The ends have no mirror image that they stand for as well.
+	// The last bin has no mirror image that it stands for as well.
 	last := len(s.Power) - 1
-	s.Power[0] -= scale / 2 * squared(steep.apply(x, n, 0))
 	s.Power[last] -= scale / 2 * squared(steep.apply(x, n, last))
 	s.Segments++
 }
