@@ -25,11 +25,6 @@ func (m Measured) over(o Measured) Measured {
 	return Measured{Value: ratio, U: math.Hypot(m.U/o.Value, ratio*o.U/o.Value)}
 }
 
-// minus takes one independent figure from another.
-func (m Measured) minus(o Measured) Measured {
-	return Measured{Value: m.Value - o.Value, U: math.Hypot(m.U, o.U)}
-}
-
 // neper is 20/ln 10: what 1 of ln(v) is worth in dB.
 const neper = 8.685889638065037
 
