@@ -17,4 +17,7 @@ type Capture struct {
 	Coupling string
 	// At is when the last byte arrived.
 	At time.Time
+	// DoneAt is when the scope said that the record was complete, which is nearer to
+	// the samples than At; the zero time where it was not asked. It is not kept.
+	DoneAt time.Time
 }

@@ -19,7 +19,8 @@ func (s *Session) Capture(ctx context.Context, channel string) (Capture, error) 
 	if how == nil {
 		return Capture{}, s.failed("capture", "", fmt.Errorf("%w %q", errUnsuitable, s.link.Commands.Name))
 	}
-	if err := s.arm(ctx, how, channel); err != nil {
+	doneAt, err := s.arm(ctx, how, channel)
+	if err != nil {
 		return Capture{}, err
 	}
 	scale, err := s.preamble(ctx, how, channel)
@@ -31,7 +32,7 @@ func (s *Session) Capture(ctx context.Context, channel string) (Capture, error) 
 		return Capture{}, err
 	}
 	record := scale.capture(codes)
-	record.At = at
+	record.At, record.DoneAt = at, doneAt
 	record.LowVolts, record.HighVolts = scale.ends(how)
 	if record.Coupling, err = s.coupling(ctx, how, channel); err != nil {
 		return Capture{}, err
@@ -39,14 +40,15 @@ func (s *Session) Capture(ctx context.Context, channel string) (Capture, error) 
 	return record, nil
 }
 
-// arm makes the scope ready and waits until it has stored a record.
-func (s *Session) arm(ctx context.Context, how *CaptureAsk, channel string) error {
+// arm makes the scope ready, waits until it has stored a record, and returns when it
+// said so.
+func (s *Session) arm(ctx context.Context, how *CaptureAsk, channel string) (time.Time, error) {
 	if err := s.selectChannel(ctx, channel); err != nil {
-		return err
+		return time.Time{}, err
 	}
 	for _, message := range how.Arm {
 		if err := s.tell(ctx, "arm", forChannel(message, channel)); err != nil {
-			return err
+			return time.Time{}, err
 		}
 	}
 	return s.untilDone(ctx, how, channel)
@@ -54,9 +56,9 @@ func (s *Session) arm(ctx context.Context, how *CaptureAsk, channel string) erro
 
 // untilDone asks until the scope has triggered and stored a record. The answer
 // itself may be what is waited for ("*OPC?").
-func (s *Session) untilDone(ctx context.Context, how *CaptureAsk, channel string) error {
+func (s *Session) untilDone(ctx context.Context, how *CaptureAsk, channel string) (time.Time, error) {
 	if how.Done == "" {
-		return nil
+		return time.Time{}, nil
 	}
 	query := forChannel(how.Done, channel)
 	patience := or(how.DoneWithin, defaultCaptureTimeout)
@@ -64,16 +66,16 @@ func (s *Session) untilDone(ctx context.Context, how *CaptureAsk, channel string
 	for began := time.Now(); ; {
 		answer, err := s.ask(ctx, "wait for the trigger", query, max(patience-time.Since(began), pause))
 		if err != nil {
-			return err
+			return time.Time{}, err
 		}
 		if strings.TrimSpace(answer.Text) == how.DoneIs {
-			return nil
+			return answer.At, nil
 		}
 		if time.Since(began) > patience {
-			return s.failed("wait for the trigger", query, fmt.Errorf("%w: still %q after %s", errNoTrigger, answer.Text, patience))
+			return time.Time{}, s.failed("wait for the trigger", query, fmt.Errorf("%w: still %q after %s", errNoTrigger, answer.Text, patience))
 		}
 		if err := wait(ctx, pause); err != nil {
-			return s.failed("wait for the trigger", query, err)
+			return time.Time{}, s.failed("wait for the trigger", query, err)
 		}
 	}
 }

@@ -29,8 +29,10 @@ type PointReport struct {
 
 // How a round reads (common practice, no source).
 const (
-	// roundCaptures is how many records a test point's figures are the mean of.
-	roundCaptures = 3
+	// roundCaptures is how many records a test point's figures are the mean of;
+	// humCaptures is how many of composite video, because hum shows only in how
+	// several short records differ.
+	roundCaptures, humCaptures = 3, 16
 	// roundPatience is how long one answer may take, the wait for an instrument
 	// that is away or busy with a soak included.
 	roundPatience = 12 * time.Second
@@ -183,12 +185,17 @@ func (w *pointWork) asking(m device.Measure) func(context.Context) (device.Readi
 func (w *pointWork) capture(ctx context.Context) error {
 	found := map[device.Measure][]device.Reading{}
 	var order []device.Measure
-	for range roundCaptures {
+	records, series := roundCaptures, videoSeries{}
+	if w.report.Step.Point.IsComposite() {
+		records = humCaptures
+	}
+	for range records {
 		record, reduced, err := w.captureOnce(ctx)
 		if err != nil {
 			w.report.Trouble = err
 			return nil
 		}
+		series.add(record)
 		about := book.KeptCapture{Round: w.round, TestPoint: w.report.Step.Point.Name, Instrument: w.report.Step.Instrument, Kind: book.CaptureRound}
 		if _, err := w.bench.options.Book.AddCapture(ctx, about, record); err != nil {
 			return err
@@ -204,6 +211,7 @@ func (w *pointWork) capture(ctx context.Context) error {
 	for _, m := range order {
 		w.take(meanOfRecords(found[m]), len(found[m]))
 	}
+	w.hum(series)
 	commands, _ := w.bench.commandsOf(w.report.Step.Instrument)
 	for _, m := range w.measures() {
 		if how, _ := commandedBy(commands, w.report.Step.Point, m); how == byCapture && found[m] == nil {

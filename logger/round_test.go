@@ -97,8 +97,8 @@ func TestRoundKeepsWhatItFound(t *testing.T) {
 		}
 	}
 	captures, err := s.Book().RoundCaptures(t.Context(), round.ID)
-	if err != nil || len(captures) != 3 {
-		t.Fatalf("%d captures kept (%v), want 3", len(captures), err)
+	if err != nil || len(captures) != 16 {
+		t.Fatalf("%d captures kept (%v), want 16", len(captures), err)
 	}
 	record, err := s.Book().Capture(t.Context(), captures[0].ID)
 	if err != nil || len(record.Volts) != 50000 || captures[0].Kind != book.CaptureRound || captures[0].Instrument != "scope" {
