@@ -70,6 +70,7 @@ func TestSoakGoesOnWithAClockSetBack(t *testing.T) {
 			r.volts(rail, 5.02)
 			time.Sleep(time.Second)
 		}
+		synctest.Wait() // the owner has judged what came
 		standing := live.judgement.Standings()[0]
 		if standing.Readings < 600+60-10 || standing.At.Before(last) {
 			t.Errorf("%d readings are judged, the latest of %v; before the stop it was %v", standing.Readings, standing.At, last)
