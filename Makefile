@@ -20,7 +20,7 @@ test: check-tools lint
 	$(GO) test -timeout 20m ./...
 
 # Real programs that the tests talk to. As root on Debian they are installed.
-NEEDED = prometheus promtool ngspice
+NEEDED = prometheus promtool ngspice sox
 check-tools:
 	@./.ci/tools $(NEEDED)
 
@@ -37,7 +37,7 @@ fuzz:
 	@set -e; for package in $$($(GO) list ./...); do \
 	  for target in $$($(GO) test -list '^Fuzz' $$package | grep '^Fuzz' || true); do \
 	    echo "$$package $$target"; \
-	    $(GO) test -run '^$$' -fuzz "^$$target$$" -fuzztime $(FUZZTIME) $$package; \
+	    $(GO) test -run '^$$' -fuzz "^$$target$$" -fuzztime $(FUZZTIME) -fuzzminimizetime 10x $$package; \
 	  done; \
 	done
 
