@@ -116,10 +116,7 @@ func FindingCodes() []checks.FindingCode { return findings.Codes() }
 // find adds a finding. A code that is not in the table is a mistake in this package
 // that no record can cause.
 func (a *analysis) find(code checks.FindingCode, state checks.State, args ...any) *checks.Finding {
-	f, err := findings.Find(code, state, args...)
-	if err != nil {
-		panic(err)
-	}
+	f := findings.MustFind(code, state, args...)
 	r := &a.result
 	r.Findings = append(r.Findings, f)
 	if state == checks.Outside || state == checks.Borderline && r.State == checks.Within {

@@ -7,15 +7,8 @@ import (
 	"soakline/checks"
 )
 
-// number is a float64 that is null in JSON where it was not measured.
-type number float64
-
-func (n number) MarshalJSON() ([]byte, error) {
-	if x := float64(n); !math.IsNaN(x) && !math.IsInf(x, 0) {
-		return json.Marshal(x)
-	}
-	return []byte("null"), nil
-}
+// number is null in JSON where it was not measured.
+type number = checks.Number
 
 type jsonHum struct {
 	Hertz number `json:"hz"`
@@ -27,13 +20,6 @@ type jsonDisturbance struct {
 	At      number `json:"at_s"`
 	Seconds number `json:"length_s"`
 	Volts   number `json:"height_v"`
-}
-
-type jsonFinding struct {
-	Code   checks.FindingCode `json:"code"`
-	State  checks.State       `json:"state"`
-	Text   string             `json:"text"`
-	Advice string             `json:"advice"`
 }
 
 // jsonChannel has one channel's keys in the order in which they are printed, the
@@ -83,18 +69,18 @@ type jsonNamed struct {
 // jsonResult has the first channel's figures at the top, then all channels.
 type jsonResult struct {
 	jsonChannel
-	Balance     number        `json:"balance_db"`
-	BalanceU    number        `json:"balance_u_db"`
-	Phase       number        `json:"phase_deg"`
-	PhaseU      number        `json:"phase_u_deg"`
-	Correlation number        `json:"correlation"`
-	SampleHertz number        `json:"sample_rate_hz"`
-	Seconds     number        `json:"length_s"`
-	NoiseBand   number        `json:"noise_bandwidth_hz"`
-	FullScale   bool          `json:"relative_to_full_scale"`
-	State       checks.State  `json:"state"`
-	Findings    []jsonFinding `json:"findings"`
-	Channels    []jsonNamed   `json:"channels"`
+	Balance     number           `json:"balance_db"`
+	BalanceU    number           `json:"balance_u_db"`
+	Phase       number           `json:"phase_deg"`
+	PhaseU      number           `json:"phase_u_deg"`
+	Correlation number           `json:"correlation"`
+	SampleHertz number           `json:"sample_rate_hz"`
+	Seconds     number           `json:"length_s"`
+	NoiseBand   number           `json:"noise_bandwidth_hz"`
+	FullScale   bool             `json:"relative_to_full_scale"`
+	State       checks.State     `json:"state"`
+	Findings    []checks.Finding `json:"findings"`
+	Channels    []jsonNamed      `json:"channels"`
 }
 
 // MarshalJSON writes the result in SI units with the unit in each key; what was not
@@ -105,7 +91,7 @@ func (r Result) MarshalJSON() ([]byte, error) {
 		Phase: number(r.Balance.PhaseDegrees.Value), PhaseU: number(r.Balance.PhaseDegrees.U),
 		Correlation: number(r.Balance.Correlation.Value),
 		SampleHertz: number(r.SampleHertz), Seconds: number(r.Seconds), NoiseBand: number(r.NoiseBandHertz),
-		FullScale: r.Relative, State: r.State, Findings: []jsonFinding{},
+		FullScale: r.Relative, State: r.State, Findings: []checks.Finding{},
 	}
 	for _, c := range r.Channels {
 		j.Channels = append(j.Channels, jsonNamed{c.Name, c.forJSON(r.Relative)})
@@ -113,9 +99,7 @@ func (r Result) MarshalJSON() ([]byte, error) {
 	if len(j.Channels) > 0 {
 		j.jsonChannel = j.Channels[0].jsonChannel
 	}
-	for _, f := range r.Findings {
-		j.Findings = append(j.Findings, jsonFinding{f.Code, f.State, f.Text, f.Advice})
-	}
+	j.Findings = append(j.Findings, r.Findings...)
 	return json.Marshal(j)
 }
 
