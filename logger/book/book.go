@@ -22,6 +22,9 @@ type Options struct {
 	Program string
 	// Now is the clock for entries that carry no time of their own; nil is time.Now.
 	Now func() time.Time
+
+	// vfs names the way to files; tests put faults there. Empty is the system's.
+	vfs string
 }
 
 // Book is an open book. Its methods may be called from any goroutine. What writes
@@ -84,14 +87,14 @@ func (b *Book) openFiles(ctx context.Context, steps []migration) error {
 	if err := create(b.path); err != nil {
 		return err
 	}
-	if b.writing, err = connect(b.path, "_txlock=immediate", "_pragma=foreign_keys(1)"); err != nil {
+	if b.writing, err = b.connect("_txlock=immediate", "_pragma=foreign_keys(1)"); err != nil {
 		return b.fail("open", err)
 	}
 	b.writing.SetMaxOpenConns(1)
 	if err := b.migrate(ctx, steps); err != nil {
 		return err
 	}
-	if b.reading, err = connect(b.path, "_query_only=1"); err != nil {
+	if b.reading, err = b.connect("_query_only=1"); err != nil {
 		return b.fail("open", err)
 	}
 	b.reading.SetMaxOpenConns(maxReaders)
@@ -106,7 +109,7 @@ const maxReaders = 4
 // no other way to read a write-ahead-logged file there.
 func (b *Book) openReading(ctx context.Context, steps []migration) error {
 	var err error
-	if b.reading, err = connect(b.path, "mode=ro", "_query_only=1"); err != nil {
+	if b.reading, err = b.connect("mode=ro", "_query_only=1"); err != nil {
 		return b.fail("open", err)
 	}
 	err = b.checkForm(ctx, b.reading, steps)
@@ -114,10 +117,17 @@ func (b *Book) openReading(ctx context.Context, steps []migration) error {
 		return err
 	}
 	_ = b.reading.Close() // nothing was written through it
-	if b.reading, err = connect(b.path, "mode=ro", "immutable=1", "_query_only=1"); err != nil {
+	if b.reading, err = b.connect("mode=ro", "immutable=1", "_query_only=1"); err != nil {
 		return b.fail("open", err)
 	}
 	return b.checkForm(ctx, b.reading, steps)
+}
+
+func (b *Book) connect(parameters ...string) (*sql.DB, error) {
+	if b.options.vfs != "" {
+		parameters = append(parameters, "vfs="+b.options.vfs)
+	}
+	return connect(b.path, parameters...)
 }
 
 // connect makes a handle with the settings that every connection needs: waiting

@@ -94,22 +94,29 @@ func writeForEver(path string, start int) error {
 
 // TestKill: a writing program is killed at random moments. Each time the book is
 // whole, holds all that a flush had promised, and from there on an unbroken run of
-// readings, none of them twice; the next program goes on.
+// readings, none of them twice; the next program goes on. BOOK_KILLS=1000 kills as
+// often as the promise is made for.
 func TestKill(t *testing.T) {
-	const rounds = 20
+	const few, perBook = 20, 40
+	rounds := many(t, "BOOK_KILLS", few)
 	seed := uint64(time.Now().UnixNano())
 	t.Logf("seed %d", seed)
 	random := rand.New(rand.NewPCG(seed, 0))
-	path := filepath.Join(t.TempDir(), "bench.book")
-	next := 0
+	path, next, total := "", 0, 0
 	for round := range rounds {
+		if round%perBook == 0 { // a book is read from its begin after each kill
+			path, next = filepath.Join(t.TempDir(), "bench.book"), 0
+		}
 		promised := killOnce(t, path, next, random)
+		before := next
 		next = checkWhole(t, path, promised)
+		checkClean(t, path)
+		total += next - before
 		if t.Failed() {
 			t.Fatalf("after kill %d", round+1)
 		}
 	}
-	t.Logf("%d readings after %d kills", next, rounds)
+	t.Logf("%d readings, %d kills", total, rounds)
 }
 
 // killOnce starts a program that writes from number start on, kills it at a random
@@ -160,6 +167,31 @@ func checkWhole(t *testing.T, path string, promised int) int {
 	}
 	if n <= promised {
 		t.Errorf("%d readings in the book, but up to number %d they were promised", n, promised)
+	}
+	return n
+}
+
+// checkClean wants a book without faults.
+func checkClean(t *testing.T, path string) {
+	t.Helper()
+	b := openAt(t, path, Options{})
+	defer b.Close()
+	if problems := checked(t, b); len(problems) > 0 {
+		t.Errorf("book check: %v", problems)
+	}
+}
+
+// many is how often a random fault is tried: few times in every test run, or as
+// often as the environment says.
+func many(t *testing.T, variable string, few int) int {
+	t.Helper()
+	text := os.Getenv(variable)
+	if text == "" {
+		return few
+	}
+	n, err := strconv.Atoi(text)
+	if err != nil || n < 1 {
+		t.Fatalf("%s=%q is no number from 1 up", variable, text)
 	}
 	return n
 }
