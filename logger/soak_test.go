@@ -253,7 +253,7 @@ func TestClockSetBack(t *testing.T) {
 		if len(events) != 2 || !strings.Contains(events[1].Text, "set back by 1h0m0s during a soak") || !strings.Contains(events[0].Text, "by the new one") {
 			t.Errorf("events %+v", events)
 		}
-		if got := r.clock.offset; got != -time.Hour {
+		if got := time.Until(r.clock.Now()); got != -time.Hour {
 			t.Errorf("with no soak the clock is off by %v, want %v", got, -time.Hour)
 		}
 		r.close()
