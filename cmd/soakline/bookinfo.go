@@ -26,10 +26,18 @@ func bookInfoCommand() *cobra.Command {
 				if err != nil {
 					return err
 				}
-				if asJSON {
-					return printJSON(cmd.OutOrStdout(), viewBookInfo(info))
+				rooms, err := b.Rooms(ctx)
+				if err != nil {
+					return err
 				}
-				return printBookInfo(cmd.OutOrStdout(), info)
+				if asJSON {
+					view := viewBookInfo(info)
+					for _, room := range rooms {
+						view.Rooms = append(view.Rooms, roomView{room.Content, room.Bytes})
+					}
+					return printJSON(cmd.OutOrStdout(), view)
+				}
+				return printBookInfo(cmd.OutOrStdout(), info, rooms)
 			})
 		},
 	}
@@ -58,6 +66,13 @@ type bookInfoView struct {
 	Verdicts     int64      `json:"verdicts"`
 	First        *time.Time `json:"first"`
 	Last         *time.Time `json:"last"`
+	Rooms        []roomView `json:"rooms"`
+}
+
+// roomView is how many bytes one kind of content takes.
+type roomView struct {
+	Content string `json:"content"`
+	Bytes   int64  `json:"bytes"`
 }
 
 func viewBookInfo(i book.Info) bookInfoView {
@@ -70,7 +85,7 @@ func viewBookInfo(i book.Info) bookInfoView {
 	return view
 }
 
-func printBookInfo(w io.Writer, i book.Info) error {
+func printBookInfo(w io.Writer, i book.Info, rooms []book.Room) error {
 	table := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(table, "book\t%s, form %d\n", i.Path, i.Version)
 	fmt.Fprintf(table, "room\t%s, of which %s free, and a log of %s\n", bytesInWords(i.FileBytes), bytesInWords(i.FreeBytes), bytesInWords(i.LogBytes))
@@ -83,6 +98,9 @@ func printBookInfo(w io.Writer, i book.Info) error {
 	fmt.Fprintf(table, "soaks\t%d, %d of them running; %d verdicts, %d excursions\n", i.Soaks, i.RunningSoaks, i.Verdicts, i.Excursions)
 	fmt.Fprintf(table, "rounds\t%d; %d captures\n", i.Rounds, i.Captures)
 	fmt.Fprintf(table, "events\t%d\n", i.Events)
+	for _, room := range rooms {
+		fmt.Fprintf(table, "  %s\t%s\n", room.Content, bytesInWords(room.Bytes))
+	}
 	return table.Flush()
 }
 

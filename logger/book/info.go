@@ -1,8 +1,10 @@
 package book
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
+	"slices"
 	"time"
 )
 
@@ -79,4 +81,43 @@ func (b *Book) tailSummary(ctx context.Context) (summary, error) {
 		}
 	}
 	return total, err
+}
+
+// Room is how many bytes of the file one kind of content takes.
+type Room struct {
+	Content string
+	Bytes   int64
+}
+
+// contents are the tables that are worth a name of their own in Rooms.
+var contents = map[string]string{
+	"block_data": "reading blocks", "block": "summaries of blocks", "block_late": "summaries of blocks", "tail": "latest readings",
+	"capture": "captures", "capture_by_soak": "captures", "capture_by_round": "captures",
+	"sheet": "sheets", "verdict": "verdicts", "verdict_by_soak": "verdicts", "event": "events", "event_by_time": "events",
+}
+
+// Rooms says where the bytes of the file are, the largest part first. It reads
+// every page.
+func (b *Book) Rooms(ctx context.Context) ([]Room, error) {
+	const query = `SELECT name, pgsize FROM dbstat WHERE aggregate = TRUE`
+	bytes := make(map[string]int64)
+	_, err := collect(ctx, b, "measure the book", query, nil, func(rows *sql.Rows) (none struct{}, err error) {
+		var name string
+		var size int64
+		err = rows.Scan(&name, &size)
+		content, ok := contents[name]
+		if !ok {
+			content = "everything else"
+		}
+		bytes[content] += size
+		return none, err
+	})
+	var rooms []Room
+	for content, size := range bytes {
+		rooms = append(rooms, Room{content, size})
+	}
+	slices.SortFunc(rooms, func(a, b Room) int {
+		return cmp.Or(cmp.Compare(b.Bytes, a.Bytes), cmp.Compare(a.Content, b.Content))
+	})
+	return rooms, err
 }

@@ -117,3 +117,35 @@ func TestReadingAChangedFile(t *testing.T) {
 		}
 	}
 }
+
+// TestRooms: all pages of the file are accounted for.
+func TestRooms(t *testing.T) {
+	b := fullBook(t)
+	rooms, err := b.Rooms(t.Context())
+	must(t, err)
+	info, err := b.Info(t.Context())
+	must(t, err)
+	var total int64
+	for _, room := range rooms {
+		total += room.Bytes
+	}
+	if want := info.Pages*info.PageBytes - info.FreeBytes; total != want || len(rooms) < 7 {
+		t.Errorf("%v are %d bytes, want %d", rooms, total, want)
+	}
+}
+
+// TestTimeStep: times are rounded down to the step that is set, before 1970 too.
+func TestTimeStep(t *testing.T) {
+	b := openNew(t)
+	w := NewWriter(b, WriterOptions{TimeStep: time.Millisecond})
+	stop := running(t, w)
+	r := digits(t, rail, 0, "5.0121")
+	must(t, w.Append(r))
+	r.At = time.UnixMicro(-1)
+	must(t, w.Append(r))
+	must(t, stop())
+	got := readAll(t, b, Filter{})
+	if len(got) != 2 || got[0].At.UnixMicro() != -1000 || !got[1].At.Equal(begin.Truncate(time.Millisecond)) {
+		t.Errorf("got %v", got)
+	}
+}

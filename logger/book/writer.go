@@ -40,6 +40,10 @@ type WriterOptions struct {
 	// Bound is how many readings may wait, also while the book cannot be written;
 	// 0 means 65536.
 	Bound int
+	// TimeStep is what times are rounded down to: at 1 ms a reading takes half the
+	// room that it takes at 1 us, which is the shortest and what 0 means. A verdict
+	// that is given again from the book sees the times that it has.
+	TimeStep time.Duration
 	// Committed, if not nil, is called after every attempt, in Run's goroutine.
 	Committed func(Commit)
 }
@@ -128,6 +132,11 @@ func (w *Writer) Append(r TaggedReading) error {
 	if err := r.check(); err != nil {
 		w.lose(r, LostRefused)
 		return fmt.Errorf("reading of %v at %v: %w", r.Tag, r.At, err)
+	}
+	if w.options.TimeStep > time.Microsecond {
+		step := w.options.TimeStep.Microseconds()
+		us := r.At.UnixMicro()
+		r.At = time.UnixMicro(us - (us%step+step)%step)
 	}
 	waiting := w.waiting()
 	if waiting >= w.options.Bound {
