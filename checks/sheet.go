@@ -67,6 +67,8 @@ type Check struct {
 	// Against says what the reading is compared with before the limit applies;
 	// the zero value compares the reading itself.
 	Against Reference
+	// Drift, if not nil, is how the readings are watched for drift.
+	Drift *DriftPlan
 }
 
 // Reference turns a level into an offset: the limit then applies to the

@@ -82,6 +82,7 @@ func (c Check) validate(m *mistakes, path string) {
 		m.add(path+"hysteresis"+suffix, "hysteresis %g leaves nothing of the limit: an excursion could never end", c.Hysteresis)
 	}
 	c.Against.validate(m, path+"against.")
+	c.validateDrift(m, path+"drift.")
 }
 
 func (c Check) validateTimes(m *mistakes, path string) {

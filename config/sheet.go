@@ -25,6 +25,8 @@ const (
 	defaultEvidencePct = 99
 	defaultLongestGap  = 5 * time.Minute
 	defaultWatchFor    = time.Minute
+	defaultWarmUp      = 30 * time.Minute
+	defaultDriftBase   = time.Hour
 )
 
 // LoadedSheet is a test sheet with the text it was read from, so that the book
@@ -156,9 +158,24 @@ func readCheck(s *section) checks.Check {
 		Hysteresis: s.quantity("hysteresis", m, optional, 0),
 		Settle:     s.duration("settle", optional, defaultSettle),
 		Against:    readReference(s.sub("against", optional)),
+		Drift:      readDrift(s.sub("drift", optional), m),
 	}
 	c.FreshFor = s.duration("fresh_for", optional, max(leastFresh, freshIntervals*c.Every))
 	return c
+}
+
+// readDrift reads how a check is watched for drift.
+func readDrift(s *section, m device.Measure) *checks.DriftPlan {
+	if s == nil {
+		return nil
+	}
+	plan := &checks.DriftPlan{
+		WarmUp:        s.duration("warm_up", optional, defaultWarmUp),
+		Baseline:      s.duration("baseline", optional, defaultDriftBase),
+		SmallestShift: s.quantity("smallest_shift", m, optional, 0),
+	}
+	s.done()
+	return plan
 }
 
 // readReference reads what a check is compared with. The time for the baseline has

@@ -96,6 +96,13 @@ func formatCheck(c checks.Check) *yaml.Node {
 		}
 		g.put("against", against.node())
 	}
+	if c.Drift != nil {
+		drift := group{}
+		drift.span("warm_up", c.Drift.WarmUp)
+		drift.span("baseline", c.Drift.Baseline)
+		drift.figure("smallest_shift"+unit.KeySuffix, c.Drift.SmallestShift)
+		g.put("drift", drift.node())
+	}
 	return g.node()
 }
 

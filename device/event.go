@@ -30,6 +30,7 @@ const (
 	Stranger   Kind = "stranger"   // another instrument answered *IDN? than the one expected
 	Unsuitable Kind = "unsuitable" // the address, the line mode or the command set cannot work
 	ClockSet   Kind = "clock-set"  // the machine's clock was set, or the machine slept
+	Drifting   Kind = "drift"      // readings wander while they are still within their limit
 	Opened     Kind = "opened"     // the port is open and the instrument has answered
 	Returned   Kind = "returned"   // readings have come back after silence or garbage
 )

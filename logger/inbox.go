@@ -114,4 +114,5 @@ func (b *Bench) judge(route *route, r device.Reading) {
 		return
 	}
 	b.changed(route.soak, route.soak.judgement.Observe(tag.TestPoint, r))
+	b.watchDrift(route.soak, tag.TestPoint, r)
 }

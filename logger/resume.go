@@ -71,13 +71,19 @@ func (b *Bench) revive(ctx context.Context, kept book.Soak) (*liveSoak, error) {
 	// A clock that has been set back must not make what comes older than what was.
 	record.End = endOfTime
 	latest := kept.Begin
-	record.Readings = noting(record.Readings, &latest)
+	drifts, err := checks.NewDriftWatches(sheet)
+	if err != nil {
+		return nil, err
+	}
+	record.Readings = feeding(noting(record.Readings, &latest), drifts)
 	judgement := checks.Resume(sheet, record)
 	if err := failed(); err != nil {
 		return nil, err
 	}
 	b.notBefore(latest)
-	return newLiveSoak(kept, b.settings.Places[at], sheet, judgement), nil
+	soak := newLiveSoak(kept, b.settings.Places[at], sheet, judgement)
+	soak.drifts = drifts
+	return soak, b.tellMissedAlarms(ctx, soak)
 }
 
 // noting passes readings on and notes the latest time among them.

@@ -49,6 +49,8 @@ type CheckStatus struct {
 	// Excursions and Gaps are those so far, the worst and the longest of them.
 	Excursions []checks.Excursion
 	Gaps       []checks.Gap
+	// Drift is what is known of the check's drift; nil if it is not watched.
+	Drift *checks.DriftStanding
 }
 
 // Snapshot asks the owner how the bench stands now.
@@ -76,9 +78,19 @@ func (s *liveSoak) status(now time.Time) SoakStatus {
 	for i, standing := range s.judgement.Standings() {
 		status.Checks = append(status.Checks, CheckStatus{Standing: standing,
 			Instrument: s.instrumentAt(standing.Check.TestPoint), Excursions: verdict.Checks[i].Excursions,
-			Gaps: verdict.Checks[i].Gaps})
+			Gaps: verdict.Checks[i].Gaps, Drift: s.driftOf(standing.Check, now)})
 	}
 	return status
+}
+
+// driftOf is how the drift of a check stands; nil if it is not watched.
+func (s *liveSoak) driftOf(check checks.CheckKey, now time.Time) *checks.DriftStanding {
+	watch := s.drifts[check]
+	if watch == nil {
+		return nil
+	}
+	standing := watch.Standing(now)
+	return &standing
 }
 
 // soFar is what the verdict would be were the time up: that it is not up yet

@@ -19,6 +19,8 @@ type liveSoak struct {
 	sheet     checks.Sheet
 	begin     time.Time
 	judgement *checks.Judgement
+	// drifts are the drift watches of the checks that have one.
+	drifts map[checks.CheckKey]*checks.DriftWatch
 	// findings are those of the latest record of each test point, records what is
 	// kept of them.
 	findings map[checks.TestPointName][]checks.Finding
@@ -89,10 +91,15 @@ func (b *Bench) BeginSoak(ctx context.Context, request SoakRequest) (book.Soak, 
 	if record.Planned <= 0 {
 		record.Planned = sheet.Soak.Duration
 	}
+	drifts, err := checks.NewDriftWatches(sheet)
+	if err != nil {
+		return book.Soak{}, fmt.Errorf("unit %s: %w", request.Unit, err)
+	}
 	if record.ID, err = b.options.Book.BeginSoak(ctx, record); err != nil {
 		return book.Soak{}, err
 	}
 	soak := newLiveSoak(record, place, sheet, checks.NewJudgement(sheet, unit.ID, record.Begin, record.Planned))
+	soak.drifts = drifts
 	ctx = context.WithoutCancel(ctx)
 	if err := b.ask(ctx, func() { b.start(soak) }); err != nil {
 		// It must not go on by itself with the next start: nobody knows of it.

@@ -219,6 +219,7 @@ func printBench(w io.Writer, view page.BenchView) error {
 		if err := table.Flush(); err != nil {
 			return err
 		}
+		printSoakDrift(w, soak)
 		printSoakFindings(w, soak)
 	}
 	for _, instrument := range view.Instruments {

@@ -3,6 +3,8 @@ package metrics
 import (
 	"context"
 	"net/http"
+	"slices"
+	"strings"
 	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
@@ -10,6 +12,7 @@ import (
 	"github.com/prometheus/client_golang/prometheus/promhttp"
 
 	"soakline/checks"
+	"soakline/checks/drift"
 	"soakline/device"
 	"soakline/logger"
 	"soakline/logger/book"
@@ -60,13 +63,13 @@ func handlerOf(all ...prometheus.Collector) http.Handler {
 
 // Describe lists every metric that Collect may give.
 func (c *collector) Describe(out chan<- *prometheus.Desc) {
-	for _, descs := range []map[device.Unit]*prometheus.Desc{readingDescs, limitDescs} {
+	for _, descs := range []map[device.Unit]*prometheus.Desc{readingDescs, limitDescs, driftDescs} {
 		for _, desc := range descs {
 			out <- desc
 		}
 	}
 	for _, desc := range []*prometheus.Desc{stateDesc, readingsDesc, excursionsDesc, errorsDesc, lostDesc, portUpDesc,
-		reopensDesc, progressDesc, evidenceDesc, verdictDesc, pendingDesc} {
+		reopensDesc, driftAlarmDesc, secondsToLimitDesc, progressDesc, evidenceDesc, verdictDesc, pendingDesc} {
 		out <- desc
 	}
 }
@@ -134,6 +137,18 @@ func collectSoak(out chan<- prometheus.Metric, bench string, soak logger.SoakSta
 		for _, state := range checks.States() {
 			gauge(out, stateDesc, truth(state == check.State), and(labels, string(state))...)
 		}
+		if check.Drift != nil {
+			collectDrift(out, labels, *check.Drift)
+		}
+	}
+}
+
+func collectDrift(out chan<- prometheus.Metric, labels []string, s checks.DriftStanding) {
+	known(out, driftDescs[s.Check.Measure.Unit()], s.PerHour, labels...)
+	known(out, secondsToLimitDesc, s.SecondsToLimit, labels...)
+	for _, chart := range []drift.AlarmKind{drift.EWMAAlarm, drift.CUSUMAlarm} {
+		alarmed := slices.ContainsFunc(s.Alarms, func(a drift.Alarm) bool { return a.Kind == chart })
+		gauge(out, driftAlarmDesc, truth(alarmed), and(labels, strings.ToLower(chart.String()))...)
 	}
 }
 

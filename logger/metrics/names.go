@@ -26,8 +26,12 @@ func and(labels []string, more ...string) []string {
 
 // This is the one table of metrics.
 var (
-	readingDescs = byUnit("reading_", "Latest reading; absent while there is no fresh one.", checkLabels...)
-	limitDescs   = byUnit("limit_", "Limit of the check, by edge; absent where it has none.", and(checkLabels, "edge")...)
+	readingDescs = byUnit("reading_", "", "Latest reading; absent while there is no fresh one.", checkLabels...)
+	limitDescs   = byUnit("limit_", "", "Limit of the check, by edge; absent where it has none.", and(checkLabels, "edge")...)
+	driftDescs   = byUnit("drift_", "_per_hour", "Slope of the readings; absent while it is not known or not watched.", checkLabels...)
+
+	driftAlarmDesc     = describe("drift_alarm", "1 once the chart has alarmed in this soak.", and(checkLabels, "chart")...)
+	secondsToLimitDesc = describe("seconds_to_limit", "Time until the trend meets the limit; absent while there is no trend.", checkLabels...)
 
 	stateDesc      = describe("state", "1 for the state that the check is in, 0 for the others.", and(checkLabels, "state")...)
 	readingsDesc   = describe("readings_total", "Readings taken since the program started.", checkLabels...)
@@ -46,12 +50,12 @@ var (
 )
 
 // byUnit declares a metric for each unit that a measure can have.
-func byUnit(prefix, help string, labels ...string) map[device.Unit]*prometheus.Desc {
+func byUnit(prefix, suffix, help string, labels ...string) map[device.Unit]*prometheus.Desc {
 	descs := map[device.Unit]*prometheus.Desc{}
 	for _, measure := range device.Measures() {
 		unit := measure.Unit()
 		if descs[unit] == nil {
-			descs[unit] = describe(prefix+unit.Plural, help, labels...)
+			descs[unit] = describe(prefix+unit.Plural+suffix, help, labels...)
 		}
 	}
 	return descs

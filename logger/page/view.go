@@ -82,6 +82,7 @@ type CheckView struct {
 	Refused    string          `json:"refused,omitempty"`
 	Excursions []ExcursionView `json:"excursions"`
 	Gaps       []GapView       `json:"gaps"`
+	Drift      *DriftView      `json:"drift,omitempty"`
 }
 
 // GapView is an interval without a fresh reading.
@@ -173,7 +174,7 @@ func checkView(c logger.CheckStatus) CheckView {
 		Unit: c.Check.Measure.Unit().Symbol, State: c.State, Since: c.Since, At: moment(c.At),
 		Value: number(c.Value), Figure: number(c.Figure), U: number(c.U), Low: number(c.Limit.Low), High: number(c.Limit.High),
 		Text: c.FigureText(), Bracket: c.Bracket().Text(), ShareRatio: number(c.Limit.Share(c.Figure)),
-		Readings: c.Readings, Refused: c.Refused, Excursions: []ExcursionView{}, Gaps: []GapView{}}
+		Readings: c.Readings, Refused: c.Refused, Excursions: []ExcursionView{}, Gaps: []GapView{}, Drift: driftView(c.Drift)}
 	for _, excursion := range c.Excursions {
 		view.Excursions = append(view.Excursions, viewExcursion(excursion))
 	}
