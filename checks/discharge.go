@@ -14,6 +14,22 @@ type DischargePlan struct {
 	// WatchFor is how long the voltage is watched below it, because charge comes
 	// back by itself.
 	WatchFor time.Duration
+	// LoadOhms is the discharge path where it is known, without the meter; 0 where it
+	// is not. The capacitance then follows from the time constant.
+	LoadOhms float64
+	// CapacitanceFarads is the part's nominal capacitance, ExpectedTau the time
+	// constant that the fall has with its path whole; 0 where unknown.
+	CapacitanceFarads float64
+	ExpectedTau       time.Duration
+}
+
+// TauExpected is the time constant that the fall should have: the one given, else
+// that of the nominal capacitance and the load; 0 where neither tells it.
+func (p DischargePlan) TauExpected() time.Duration {
+	if p.ExpectedTau > 0 {
+		return p.ExpectedTau
+	}
+	return time.Duration(p.LoadOhms * p.CapacitanceFarads * float64(time.Second))
 }
 
 func (p DischargePlan) validate(m *mistakes, path string) {
@@ -22,6 +38,15 @@ func (p DischargePlan) validate(m *mistakes, path string) {
 	}
 	if p.WatchFor <= 0 {
 		m.add(path+"watch_for", "watch for longer than nothing: charge comes back by itself")
+	}
+	if !(p.LoadOhms >= 0) || math.IsInf(p.LoadOhms, 0) {
+		m.add(path+"load_ohm", "a load is above 0 ohm, or left out where it is not known")
+	}
+	if !(p.CapacitanceFarads >= 0) || p.CapacitanceFarads > 1e3 {
+		m.add(path+"capacitance_f", "a capacitance is above 0 F, or left out where it is not known")
+	}
+	if p.ExpectedTau < 0 {
+		m.add(path+"expected_tau", "a time constant is above 0, or left out where it is not known")
 	}
 }
 

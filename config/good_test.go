@@ -36,14 +36,14 @@ func TestSheetWithEveryKey(t *testing.T) {
 		Name: "everything", Console: "Corncrake II", VideoSystem: "525/60",
 		Soak: checks.SoakPlan{Duration: 8 * time.Hour, EvidenceAtLeast: 0.995, LongestGap: 90 * time.Second},
 		// sha256sum testdata/good/everything.yaml (coreutils)
-		Hash: "d6d48f3b7f165b8ad154431e7e3c0be2320137be1c1bbcec3ef1d2809118572d",
+		Hash: "33bfcba4e9622ceb2993546eae2acf0ea4ed13e5383ab896917c344021f84c98",
 		Trial: []checks.Criterion{
 			{TestPoint: "rail-5v", Measure: device.DCVoltage, Aim: checks.NearestNominal},
 			{Measure: device.Overshoot, Aim: checks.AtMost, Bound: 0.03},
 			{Measure: device.Bandwidth, Aim: checks.Most},
 		},
 		TestPoints: []checks.TestPoint{
-			{Name: "ground", About: "signal ground", Connect: "meter at the shield", Caution: "Stored charge.", Discharge: &checks.DischargePlan{BelowVolts: 2.5, WatchFor: 90 * time.Second}, Checks: []checks.Check{{
+			{Name: "ground", About: "signal ground", Connect: "meter at the shield", Caution: "Stored charge.", Discharge: &checks.DischargePlan{BelowVolts: 2.5, WatchFor: 90 * time.Second, LoadOhms: 470, CapacitanceFarads: 2200e-6, ExpectedTau: 1100 * time.Millisecond}, Checks: []checks.Check{{
 				Measure: device.DCVoltage, Every: time.Second, FreshFor: 3 * time.Second, Hold: 2 * time.Second, Settle: 5 * time.Second,
 				Limit: checks.Limit{Low: -inf, High: 0.1, Nominal: nan, Source: "common practice, no source", Guard: guarded},
 				Drift: &checks.DriftPlan{WarmUp: 20 * time.Minute, Baseline: 40 * time.Minute, SmallestShift: 0.003},

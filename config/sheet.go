@@ -141,6 +141,10 @@ func readDischarge(s *section) *checks.DischargePlan {
 	plan := &checks.DischargePlan{
 		BelowVolts: s.quantity("below", device.DCVoltage, required, 0),
 		WatchFor:   s.duration("watch_for", optional, defaultWatchFor),
+
+		LoadOhms:          s.quantity("load", device.Resistance, optional, 0),
+		CapacitanceFarads: s.quantity("capacitance", device.Capacitance, optional, 0),
+		ExpectedTau:       s.duration("expected_tau", optional, 0),
 	}
 	s.done()
 	return plan

@@ -65,6 +65,11 @@ func formatTestPoint(p checks.TestPoint) *yaml.Node {
 		discharge := group{}
 		discharge.figure("below_v", p.Discharge.BelowVolts)
 		discharge.span("watch_for", p.Discharge.WatchFor)
+		discharge.known("load_ohm", p.Discharge.LoadOhms)
+		discharge.known("capacitance_f", p.Discharge.CapacitanceFarads)
+		if p.Discharge.ExpectedTau != 0 {
+			discharge.span("expected_tau", p.Discharge.ExpectedTau)
+		}
 		g.put("discharge", discharge.node())
 	}
 	list := &yaml.Node{Kind: yaml.SequenceNode}
@@ -158,6 +163,13 @@ func (g *group) words(key, text string) {
 }
 
 func (g *group) span(key string, d time.Duration) { g.put(key, plain(d.String())) }
+
+// known is figure for a key that is 0 where it is left out.
+func (g *group) known(key string, f float64) {
+	if f != 0 {
+		g.figure(key, f)
+	}
+}
 
 // figure leaves out what is open or not given.
 func (g *group) figure(key string, f float64) {

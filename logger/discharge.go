@@ -33,7 +33,8 @@ var ErrNoDischarge = errors.New("its sheet has no discharge section")
 // WatchDischarge watches the voltage at a unit's capacitor until the context ends
 // or show returns false. show is told every quarter of a second how it stands,
 // also when no reading comes: then it is not known. Every reading, and every
-// change of how it stands, goes into the book.
+// change of how it stands, goes into the book, and at the end what it says of the
+// capacitor.
 func (b *Bench) WatchDischarge(ctx context.Context, unit checks.UnitID, place string, point checks.TestPointName, show func(reservoir.Outlook) bool) error {
 	plan, err := b.PlanRound(ctx, unit, place)
 	if err != nil {
@@ -65,6 +66,9 @@ type dischargeWatch struct {
 	countdown *reservoir.Countdown
 	show      func(reservoir.Outlook) bool
 	phase     reservoir.Phase
+
+	zero           time.Time // of the seconds
+	seconds, volts []float64
 }
 
 // run takes readings as they come and tells the time in between.
@@ -89,9 +93,9 @@ func (w *dischargeWatch) run(ctx context.Context) error {
 	stop()
 	asking.Wait()
 	if err := untap(); err != nil && !errors.Is(err, ErrStopped) {
-		return err
+		return errors.Join(err, w.conclude())
 	}
-	return nil // a bench that stops takes its taps with it
+	return w.conclude() // a bench that stops takes its taps with it
 }
 
 // watch is the loop: it ends with the context or when show says so.
@@ -144,6 +148,7 @@ func (w *dischargeWatch) take(r device.Reading, commands *device.CommandSet, kee
 		return
 	}
 	w.countdown.Observe(r.At, r.Value)
+	w.gather(r)
 	if !keep {
 		return
 	}
@@ -165,6 +170,5 @@ func (w *dischargeWatch) note(o reservoir.Outlook) {
 		return
 	}
 	w.phase = o.Phase
-	w.bench.record(device.Event{Instrument: w.step.Instrument, Kind: Discharged, At: time.Now().Truncate(time.Microsecond),
-		Text: fmt.Sprintf("%s %s: %s", w.tag.Unit, w.tag.TestPoint, o.Text())})
+	w.say(o.Text())
 }

@@ -34,7 +34,7 @@ func (w *pointWork) hum(records videoSeries) {
 		return
 	}
 	series, err := video.AnalyseSeries(records.shots, video.Options{System: video.System(w.sheet.VideoSystem),
-		Limits: videoLimits(w.report.Step.Point)})
+		MainsHertz: mainsOf(w.sheet.VideoSystem), Limits: videoLimits(w.report.Step.Point)})
 	if err != nil {
 		w.remark("hum: %v", err)
 		return
@@ -44,4 +44,16 @@ func (w *pointWork) hum(records videoSeries) {
 		w.remark("hum %s peak to peak at %s, from %d records", checks.Figure(series.HumVolts.Value, series.HumVolts.U, device.Volt),
 			checks.Figure(series.HumHertz, 0, device.Hertz), len(records.shots))
 	}
+}
+
+// mainsOf is the mains frequency where a line system is at home, whose field rate
+// was chosen after it; a few records cannot tell 50 Hz from 60 Hz by themselves.
+func mainsOf(system string) float64 {
+	switch video.System(system) {
+	case video.System625:
+		return 50
+	case video.System525:
+		return 60
+	}
+	return 0
 }

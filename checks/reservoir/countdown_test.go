@@ -149,6 +149,23 @@ func TestReadingsThatComeBack(t *testing.T) {
 	}
 }
 
+// While little of a fall is seen it says that there is no estimate yet: no time
+// constant, no time, and no claim that the voltage stays up (the fall is the closed
+// form W-30, V = V0 exp(-t/tau), here of 1,000 s).
+func TestNoEstimateYet(t *testing.T) {
+	c := countdown(t, 2)
+	for s := 0.0; s <= 300; s++ {
+		c.Observe(after(s), 12*math.Exp(-s/1000)+0.001*math.Sin(7*s))
+		o := c.Outlook(after(s))
+		if s >= 10 && s < 95 && (o.Tau.OK() || o.Left.OK() || !strings.HasSuffix(o.Text(), "falling; no estimate yet")) {
+			t.Fatalf("after %g s: %s", s, o.Text())
+		}
+		if s == 300 && !(math.Abs(o.Tau.Value-1000) < 100 && o.Left.OK() && strings.Contains(o.Text(), "below 2 V in about")) {
+			t.Errorf("after %g s: tau %v, %s", s, o.Tau, o.Text())
+		}
+	}
+}
+
 // No text of this package claims that something may be touched (cautions K-01, K-07).
 func TestNoWordClaimsSafety(t *testing.T) {
 	var texts []string

@@ -32,8 +32,9 @@ type Outlook struct {
 	// until a reading is below it, while falling; NaN where that can't be said.
 	BelowVolts float64
 	Left       Estimate
-	// Tau is the time constant in seconds, Straight tells that the fall is still
-	// one of constant current, which has none.
+	// Tau is the time constant in seconds, NaN too while too little of the fall has
+	// been seen to tell it. Straight tells that the fall is still one of constant
+	// current, which has none.
 	Tau      Estimate
 	Straight bool
 	// BelowFor is how long readings have been below without a gap, Watched whether
@@ -62,7 +63,8 @@ func (c *Countdown) Outlook(now time.Time) Outlook {
 	}
 	c.refit()
 	o.Tau, o.Straight = unknown(), c.fit.straight
-	if c.fit.known {
+	told := c.told()
+	if told {
 		o.Tau = c.fit.curve.tau()
 	}
 	switch {
@@ -72,9 +74,28 @@ func (c *Countdown) Outlook(now time.Time) Outlook {
 		o.Phase = Charged
 	default:
 		o.Phase = Falling
-		c.left(&o, now)
+		if told {
+			c.left(&o, now)
+		}
 	}
 	return o
+}
+
+// When a time constant is worth telling (common practice, no source): at most a
+// quarter of it uncertain, and a tenth of it seen.
+const (
+	poorestTau  = 0.25
+	leastOfATau = 0.1
+)
+
+// told tells whether the fit says enough of the fall to be shown.
+func (c *Countdown) told() bool {
+	if !c.fit.known {
+		return false
+	}
+	tau := c.fit.curve.tau()
+	seen := c.t[len(c.t)-1] - c.fit.curve.zero
+	return tau.OK() && tau.U <= poorestTau*tau.Value && seen >= leastOfATau*tau.Value
 }
 
 // below fills in how long, and whether the voltage rises again.
@@ -88,9 +109,6 @@ func (c *Countdown) below(o *Outlook) {
 }
 
 func (c *Countdown) left(o *Outlook, now time.Time) {
-	if !c.fit.known {
-		return
-	}
 	if at := c.fit.curve.reaches(c.options.BelowVolts); at.OK() {
 		o.Left = Estimate{Value: max(0, at.Value-now.Sub(c.begin).Seconds()), U: at.U}
 	}
@@ -149,7 +167,7 @@ func (o Outlook) fallText(below string) string {
 	case o.Straight:
 		return " in a straight line: no time constant yet"
 	case !o.Tau.OK():
-		return ""
+		return "; no estimate yet"
 	}
 	text := ", tau " + checks.Figure(o.Tau.Value, o.Tau.U, device.Second)
 	if !o.Left.OK() {

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"soakline/checks"
+	"soakline/device"
 	"soakline/logger/book"
 )
 
@@ -20,7 +21,7 @@ console: Brambling 8
 soak: {duration: 1h}
 test_points:
   - name: reservoir
-    discharge: {below_v: 2, watch_for: 3s}
+    discharge: {below_v: 2, watch_for: 3s, load_ohm: 100}
     measure: dc-voltage
     limit: {low_v: 7, high_v: 16, source: common practice}
 `
@@ -114,6 +115,10 @@ func checkDischargeInBook(t *testing.T, path string) {
 	n, err := b.Count(t.Context(), book.Filter{Unit: "B8-0147", TestPoint: checks.TestPointName("reservoir")})
 	if err != nil || n < 10 {
 		t.Errorf("%d readings in the book (%v)", n, err)
+	}
+	kept, err := b.Last(t.Context(), book.Filter{Unit: "B8-0147", Measure: device.Capacitance})
+	if err != nil || len(kept) != 1 || !(kept[0].Value > 0) || !(kept[0].StandardUncertainty > 0) {
+		t.Errorf("capacitance in the book: %+v (%v)", kept, err)
 	}
 	events, err := b.Events(t.Context(), "pier-end", time.Time{}, time.Time{})
 	if err != nil {
