@@ -129,7 +129,7 @@ func TestSlowBook(t *testing.T) {
 	settings.CommitEvery = 10 * time.Millisecond
 	r := startRig(t, settings).run()
 	soak := r.begin("B8-0147", "left", time.Hour)
-	holder, err := sql.Open("sqlite", "file:"+settings.Book)
+	holder, err := sql.Open("sqlite", "file:"+settings.Book+"?_pragma=busy_timeout(5000)")
 	if err != nil {
 		t.Fatal(err)
 	}
