@@ -2,8 +2,7 @@ package logger_test
 
 import (
 	"math"
-	"regexp"
-	"strings"
+	"slices"
 	"testing"
 
 	"soakline/checks"
@@ -11,21 +10,21 @@ import (
 )
 
 // TestRoundFindsHum: mains hum of 100 mV on a simulated composite output, which no
-// single record of a few lines can show, is said by the records together. How far
-// the figure may be off is what the scope's answer may be late by: a millisecond of
-// a 20 ms cycle, 30 % of the peak; so few records may take it for its own second
-// harmonic.
+// single record of a few lines can show, is said by the records together; without
+// it nothing is said. How large the figure is depends on how promptly the scope's
+// answers are taken, so it is held by the tests of checks/video and not here.
 func TestRoundFindsHum(t *testing.T) {
 	t.Parallel()
 	s := newSimulated(t)
-	s.fault(t, "B8-0147", "hum", "composite", "0.1")
-	_, reports := s.takeRound(t, logger.RoundRequest{Label: "as received", Candidate: math.NaN()})
-	codes := map[checks.FindingCode]bool{}
-	for _, finding := range reports["composite"].Findings {
-		codes[finding.Code] = true
+	hum := func(label string) bool {
+		_, reports := s.takeRound(t, logger.RoundRequest{Label: label, Candidate: math.NaN()})
+		return slices.ContainsFunc(reports["composite"].Findings, func(f checks.Finding) bool { return f.Code == "hum" })
 	}
-	remarks := strings.Join(reports["composite"].Remarks, "\n")
-	if !codes["hum"] || !regexp.MustCompile(`hum (0\.1[0-3]\d*|0\.0[789]\d*|[789]\d\S*|1[0-3]\d\S*) m?V.* peak to peak at (49|50|99|100)`).MatchString(remarks) {
-		t.Errorf("findings %v, remarks %q", codes, remarks)
+	if hum("as received") {
+		t.Error("hum was found where there is none")
+	}
+	s.fault(t, "B8-0147", "hum", "composite", "0.1")
+	if !hum("with hum") {
+		t.Error("100 mV of hum were not found")
 	}
 }

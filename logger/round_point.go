@@ -185,7 +185,7 @@ func (w *pointWork) asking(m device.Measure) func(context.Context) (device.Readi
 func (w *pointWork) capture(ctx context.Context) error {
 	found := map[device.Measure][]device.Reading{}
 	var order []device.Measure
-	records, series := roundCaptures, videoSeries{}
+	records, series, noticed := roundCaptures, videoSeries{}, noticed{}
 	if w.report.Step.Point.IsComposite() {
 		records = humCaptures
 	}
@@ -200,7 +200,7 @@ func (w *pointWork) capture(ctx context.Context) error {
 		if _, err := w.bench.options.Book.AddCapture(ctx, about, record); err != nil {
 			return err
 		}
-		w.report.Findings = reduced.findings
+		noticed.add(reduced.findings)
 		for _, r := range reduced.readings {
 			if found[r.Measure] == nil {
 				order = append(order, r.Measure)
@@ -211,6 +211,7 @@ func (w *pointWork) capture(ctx context.Context) error {
 	for _, m := range order {
 		w.take(meanOfRecords(found[m]), len(found[m]))
 	}
+	w.report.Findings = noticed.byMost(records)
 	w.hum(series)
 	commands, _ := w.bench.commandsOf(w.report.Step.Instrument)
 	for _, m := range w.measures() {

@@ -33,7 +33,7 @@ func printPoint(out io.Writer, point page.PointView) {
 		fmt.Fprint(out, fit(paragraph("  ", "besides: "+strings.Join(besides, ", "))))
 	}
 	if len(point.Findings) > 0 {
-		fmt.Fprintln(out, "  what the last record says:")
+		fmt.Fprintln(out, "  what most of the records say:")
 	}
 	for _, finding := range point.Findings {
 		fmt.Fprint(out, fit(paragraph("    ", finding.Text+" "+finding.Advice)))
