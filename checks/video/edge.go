@@ -12,7 +12,7 @@ const (
 	aberrationInterval = 50.5e-9
 	// aberrationU is the largest uncertainty, in percent, with which an overshoot
 	// still says anything, unless it is a multiple of that.
-	aberrationU = 1.25
+	aberrationU = 0.75
 	// overlaid is the most edges that are laid over each other; half of them do where
 	// they are large.
 	overlaid = 96

@@ -118,8 +118,8 @@ func wrong(s scene, r video.Result) string {
 		off("period", r.LinePeriodSeconds, d.period, 1e-4*d.period) +
 		off("sync width", r.SyncWidthSeconds, d.syncWidth, 0.05*us)
 	overshoot, rise := s.truthOfEdge()
-	text += off("overshoot", r.OvershootPercent, overshoot, points(r.OvershootPercent)) +
-		off("undershoot", r.UndershootPercent, overshoot, points(r.UndershootPercent)) +
+	text += off("overshoot", r.OvershootPercent, overshoot, 1.5) +
+		off("undershoot", r.UndershootPercent, overshoot, 1.5) +
 		off("rise", r.RiseSeconds, rise, math.Max(0.08*rise, 1/s.rate)) +
 		off("fall", r.FallSeconds, rise, math.Max(0.08*rise, 1/s.rate))
 	text += wrongTones(s, r)
@@ -129,16 +129,6 @@ func wrong(s scene, r video.Result) string {
 		}
 	}
 	return text
-}
-
-// points is how far an overshoot may be off: 1.5 points; where the edges are so few
-// or so small that its own uncertainty is larger than half of that, as far as that
-// says (k 3).
-func points(m video.Measured) float64 {
-	if m.U <= 0.75 {
-		return 1.5
-	}
-	return 3 * m.U
 }
 
 func wrongTones(s scene, r video.Result) string {
