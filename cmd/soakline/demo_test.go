@@ -152,13 +152,14 @@ func readingsOf(t *testing.T, b *book.Book, labels map[string]string) []device.R
 	return readings
 }
 
-// heldAt tells whether value was the latest reading at a moment (in seconds since
-// 1970), or came within the second that the scrape may have taken.
+// heldAt tells whether value was the latest reading about a moment (in seconds since
+// 1970): half a second before, because a record's readings are known only once it
+// has been measured, or within the second that the scrape may have taken.
 func heldAt(readings []device.Reading, at, value float64) bool {
 	latest := -1
 	for i, r := range readings {
 		seconds := float64(r.At.UnixMicro()) / 1e6
-		if seconds <= at {
+		if seconds <= at-0.5 {
 			latest = i
 		} else if seconds > at+1 {
 			break
