@@ -4,23 +4,36 @@ VERSION ?= $(shell git describe --tags --always --dirty 2>/dev/null || echo unkn
 LDFLAGS  = -s -w -X main.version=$(VERSION)
 FUZZTIME ?= 20s
 
-.PHONY: all build demo test check-tools lint race fuzz bench cross clean
+.PHONY: all build page demo test check-tools lint race fuzz bench cross clean
 
 all: build
 
-build:
+build: page
 	CGO_ENABLED=0 $(GO) build -trimpath -ldflags '$(LDFLAGS)' -o bin/soakline ./cmd/soakline
+
+# The page that the daemon serves, bundled from TypeScript. Nothing is done where
+# the bundle is newer than its sources.
+PAGE = logger/page/web
+page: $(PAGE)/dist/index.html
+
+$(PAGE)/dist/index.html: $(PAGE)/node_modules/.package-lock.json $(PAGE)/build.mjs $(PAGE)/tsconfig.json $(shell find $(PAGE)/src -type f)
+	cd $(PAGE) && npm run --silent check && npm run --silent build
+
+$(PAGE)/node_modules/.package-lock.json: $(PAGE)/package.json $(PAGE)/package-lock.json
+	@./.ci/tools node npm
+	cd $(PAGE) && npm ci --ignore-scripts --no-audit --no-fund
+	@touch $@
 
 # The whole job on a simulated bench, from nothing to two verdicts.
 demo: build
 	./bin/soakline demo
 
 # Everything: what is missing is said in one line before anything runs.
-test: check-tools lint
+test: check-tools page lint
 	$(GO) test -timeout 20m ./...
 
 # Real programs that the tests talk to. As root on Debian they are installed.
-NEEDED = prometheus promtool ngspice sox
+NEEDED = prometheus promtool ngspice sox node npm chromium
 check-tools:
 	@./.ci/tools $(NEEDED)
 
@@ -52,4 +65,4 @@ cross:
 	done
 
 clean:
-	rm -rf bin dist
+	rm -rf bin dist $(PAGE)/node_modules $(PAGE)/dist/assets $(PAGE)/dist/index.html $(PAGE)/dist/icon.svg

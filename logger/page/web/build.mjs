@@ -1,0 +1,30 @@
+// Bundles the page into dist: index.html, and assets whose names change with
+// what is in them, so that a browser may keep them for ever.
+import { build } from "esbuild";
+import { copyFile, readFile, readdir, rm, writeFile } from "node:fs/promises";
+import { basename } from "node:path";
+
+const out = "dist/assets";
+await rm(out, { recursive: true, force: true });
+const { metafile } = await build({
+  entryPoints: ["src/main.ts", "src/style/page.css"],
+  bundle: true,
+  splitting: true,
+  format: "esm",
+  target: "es2022",
+  minify: true,
+  legalComments: "none",
+  entryNames: "[name]-[hash]",
+  chunkNames: "[name]-[hash]",
+  outdir: out,
+  metafile: true,
+});
+
+// The shell names what the two entry points became.
+let shell = await readFile("src/index.html", "utf8");
+for (const [path, { entryPoint }] of Object.entries(metafile.outputs)) {
+  if (entryPoint) shell = shell.replaceAll(basename(entryPoint), `assets/${basename(path)}`);
+}
+await copyFile("src/static/icon.svg", "dist/icon.svg");
+await writeFile("dist/index.html", shell);
+console.log(`page: ${(await readdir(out)).length} assets`);
