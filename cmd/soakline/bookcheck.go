@@ -12,18 +12,21 @@ import (
 
 func bookCheckCommand() *cobra.Command {
 	var flags benchFlags
-	var saveTo string
+	var saveTo, printed string
 	var asJSON bool
 	cmd := &cobra.Command{
 		Use:   "check",
 		Short: "Read the whole book and name all that is wrong with it",
 		Long: "Reads every page, block, capture, sheet and verdict of the book, compares\n" +
 			"checksums, order, counts and references, and writes a line for each thing that\n" +
-			"is wrong. With --save-to all that can be read goes into a new book, and what can\n" +
+			"is wrong. Verdicts and excursions form a hash chain: the first that does not fit\n" +
+			"is named first. --chain 17:3f2a99c0d1e2f304 compares with the position and hash\n" +
+			"that a certificate shows; that tells also whether the chain was made anew. With --save-to all that can be read goes into a new book, and what can\n" +
 			"be told from the rest is built anew; the book itself is left as it is. The exit\n" +
 			"code is 4 where something is wrong.",
-		Example: "  soakline book check --book bench.book\n  soakline book check --book bench.book --save-to saved.book",
-		Args:    noArguments,
+		Example: "  soakline book check --book bench.book\n  soakline book check --book bench.book --save-to saved.book\n" +
+			"  soakline book check --chain 17:3f2a99c0d1e2f304",
+		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return flags.readBook(cmd, func(ctx context.Context, b *book.Book) error {
 				told := tellHowFar(cmd.ErrOrStderr())
@@ -33,7 +36,12 @@ func bookCheckCommand() *cobra.Command {
 				if err != nil {
 					return err
 				}
-				result := bookCheckView{Path: b.Path(), Problems: viewProblems(checked)}
+				head, compared, err := checkChain(ctx, b, printed)
+				if err != nil {
+					return err
+				}
+				checked = append(compared, checked...)
+				result := bookCheckView{Path: b.Path(), Chain: viewChainLink(head), Problems: viewProblems(checked)}
 				if saveTo != "" {
 					saved, err := b.Repair(ctx, saveTo, blocks)
 					told.end()
@@ -54,6 +62,7 @@ func bookCheckCommand() *cobra.Command {
 	}
 	flags.addTo(cmd)
 	addJSONFlag(cmd, &asJSON)
+	cmd.Flags().StringVar(&printed, "chain", "", "position and hash of a certificate, as in 17:3f2a99c0d1e2f304")
 	cmd.Flags().StringVar(&saveTo, "save-to", "", "new book for all that can be read")
 	return cmd
 }
@@ -61,6 +70,7 @@ func bookCheckCommand() *cobra.Command {
 // bookCheckView is what a check found, as JSON.
 type bookCheckView struct {
 	Path     string         `json:"path"`
+	Chain    *chainLinkView `json:"chain"`
 	Problems []problemView  `json:"problems"`
 	Saved    *bookSavedView `json:"saved,omitempty"`
 }
@@ -97,7 +107,7 @@ func (v bookCheckView) print(w io.Writer, asJSON bool) error {
 		}
 	}
 	if len(v.Problems) == 0 {
-		fmt.Fprintln(w, "nothing is wrong with it")
+		fmt.Fprintln(w, "nothing is wrong with it"+v.Chain.inWords())
 	} else {
 		fmt.Fprintf(w, "%d things are wrong; %d of them can be put right without loss (--save-to)\n", len(v.Problems), mendable)
 	}

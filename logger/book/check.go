@@ -42,12 +42,12 @@ func (c *checker) step() {
 
 // Check reads the whole book and names all that is wrong with it: pages of the
 // file, references between tables, checksums of blocks, their order, counts and
-// summaries, the tail, captures, sheets and verdicts. Progress, if not nil, is told
+// summaries, the tail, captures, sheets, verdicts and the chain. Progress, if not nil, is told
 // how many blocks of how many are done. The error is that of a check that could not
 // go on. Readings may be added meanwhile.
 func (b *Book) Check(ctx context.Context, progress func(done, total int64)) ([]Problem, error) {
 	c := &checker{book: b, progress: progress}
-	for _, part := range []func(context.Context) error{c.file, c.references, c.blocks, c.strays, c.tail, c.captures, c.sheets, c.verdicts} {
+	for _, part := range []func(context.Context) error{c.file, c.references, c.blocks, c.strays, c.tail, c.captures, c.sheets, c.verdicts, c.chain} {
 		err := part(ctx)
 		if ctx.Err() != nil {
 			return c.problems, b.fail("check", ctx.Err())

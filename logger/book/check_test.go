@@ -99,7 +99,10 @@ func mended(t *testing.T, b *Book, before string, whole bool) {
 		t.Errorf("%+v, %d of %d bytes", saved, len(after), len(before))
 	}
 	for _, p := range checked(t, again) {
-		t.Errorf("in the repaired book: %v", p)
+		// What is lost stays known: the chain names the records that it had.
+		if whole || !strings.HasPrefix(p.Place, "chain position") || p.Text != errNoRecord.Error() {
+			t.Errorf("in the repaired book: %v", p)
+		}
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"fmt"
 	"math"
+	"time"
 
 	"soakline/checks"
 )
@@ -16,14 +17,18 @@ type SoakExcursion struct {
 }
 
 // writeExcursion writes an excursion or brings the one of the same soak, check,
-// state and begin up to date.
-func writeExcursion(ctx context.Context, tx *sql.Tx, id SoakID, e checks.Excursion) error {
+// state and begin up to date, and chains it.
+func writeExcursion(ctx context.Context, tx *sql.Tx, at time.Time, id SoakID, e checks.Excursion) error {
 	const insert = `INSERT OR REPLACE INTO excursion
 		(soak, test_point, measure, from_us, to_us, state, edge, worst, worst_at_us, worst_u, edge_value)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
 	_, err := tx.ExecContext(ctx, insert, int64(id), string(e.Check.TestPoint), string(e.Check.Measure), e.From.UnixMicro(),
 		orNull(e.To), string(e.State), string(e.Edge), e.Worst, e.WorstAt.UnixMicro(), e.WorstU, e.Limit)
-	return err
+	if err != nil {
+		return err
+	}
+	record := recordKey(int64(id), string(e.Check.TestPoint), string(e.Check.Measure), e.From.UnixMicro(), string(e.State))
+	return chain(ctx, tx, at, "excursion", record, "")
 }
 
 // PutExcursion writes an excursion of a soak at once, or brings it up to date:
@@ -31,7 +36,7 @@ func writeExcursion(ctx context.Context, tx *sql.Tx, id SoakID, e checks.Excursi
 func (b *Book) PutExcursion(ctx context.Context, id SoakID, e checks.Excursion) error {
 	doing := fmt.Sprintf("excursion of soak %d", id)
 	return b.write(ctx, doing, func(tx *sql.Tx) error {
-		return b.soakMissing(doing, id, writeExcursion(ctx, tx, id, e))
+		return b.soakMissing(doing, id, writeExcursion(ctx, tx, b.now(), id, e))
 	})
 }
 

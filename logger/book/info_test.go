@@ -24,7 +24,7 @@ func TestInfo(t *testing.T) {
 	must(t, err)
 	got, err := b.Info(t.Context())
 	want := Info{
-		Path: b.Path(), Version: 2, Program: "soakline test", PageBytes: 4096,
+		Path: b.Path(), Version: len(shipped()), Program: "soakline test", PageBytes: 4096,
 		Readings: 3, Series: 2, Units: 1, Soaks: 1, Excursions: 2, Events: 1, Verdicts: 1, LostReadings: 2,
 		First: begin.Add(-time.Hour), Last: begin.Add(time.Hour),
 	}

@@ -24,7 +24,7 @@ type Salvaged struct {
 // refers to.
 var savedTables = []string{
 	"daemon_run", "unit", "unit_note", "series", "loss", "sheet", "soak", "soak_instrument", "excursion", "gap",
-	"event", "verdict", "trial", "round", "round_reading", "capture",
+	"event", "verdict", "chain", "trial", "round", "round_reading", "capture",
 }
 
 // Repair writes all that can be read of the book into a new one at path, which

@@ -43,7 +43,7 @@ func TestRowsBecomeBlocks(t *testing.T) {
 		t.Errorf("line protocol differs (%v)", err)
 	}
 	info, err := b.Info(t.Context())
-	if err != nil || info.Version != 2 || info.Readings != 4011 || info.LostReadings != 1 || info.Soaks != 1 || info.Excursions != 1 {
+	if err != nil || info.Version != len(shipped()) || info.Readings != 4011 || info.LostReadings != 1 || info.Soaks != 1 || info.Excursions != 1 {
 		t.Errorf("%+v (%v)", info, err)
 	}
 	unit, err := b.Unit(t.Context(), "B8-0147")

@@ -36,8 +36,8 @@ func DecodeVerdict(text []byte) (checks.Verdict, error) {
 	return v, nil
 }
 
-// PutVerdict writes a verdict on a soak, beside those that are there already; a
-// zero time is now.
+// PutVerdict writes a verdict on a soak, beside those that are there already, and
+// chains it; a zero time is now.
 func (b *Book) PutVerdict(ctx context.Context, id SoakID, at time.Time, v checks.Verdict) error {
 	const insert = `INSERT INTO verdict (soak, at_us, outcome, evidence, sheet_hash, whole) VALUES (?, ?, ?, ?, ?, ?)`
 	doing := fmt.Sprintf("verdict on soak %d", id)
@@ -49,8 +49,15 @@ func (b *Book) PutVerdict(ctx context.Context, id SoakID, at time.Time, v checks
 		at = b.now()
 	}
 	return b.write(ctx, doing, func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, insert, int64(id), at.UnixMicro(), string(v.Outcome), v.Evidence, v.SheetHash, whole)
-		return b.soakMissing(doing, id, err)
+		result, err := tx.ExecContext(ctx, insert, int64(id), at.UnixMicro(), string(v.Outcome), v.Evidence, v.SheetHash, whole)
+		if err != nil {
+			return b.soakMissing(doing, id, err)
+		}
+		row, err := result.LastInsertId()
+		if err != nil {
+			return err
+		}
+		return chain(ctx, tx, b.now(), "verdict", recordKey(row), "")
 	})
 }
 

@@ -83,6 +83,7 @@ type Writer struct {
 	options WriterOptions
 	// store is Book.store; tests put faults here.
 	store func(context.Context, *batch, *journal) (outcome, error)
+	now   func() time.Time
 
 	flushes chan chan error
 	nudge   chan struct{} // commit now: much is waiting
@@ -112,7 +113,7 @@ func NewWriter(b *Book, options WriterOptions) *Writer {
 		options.Bound = defaultBound
 	}
 	return &Writer{
-		options: options, store: b.store, nudgeAt: options.Bound / 4,
+		options: options, store: b.store, now: b.now, nudgeAt: options.Bound / 4,
 		flushes: make(chan chan error), nudge: make(chan struct{}, 1), ended: make(chan struct{}),
 		journal: newJournal(), pending: &batch{},
 		health: Health{Lost: make(map[string]uint64)},
@@ -179,7 +180,7 @@ func (w *Writer) PutEvent(e Event) error {
 // PutExcursion takes an excursion, or a newer form of one, for the next commit.
 func (w *Writer) PutExcursion(id SoakID, e checks.Excursion) error {
 	return w.put(fmt.Sprintf("excursion of soak %d", id),
-		func(ctx context.Context, tx *sql.Tx) error { return writeExcursion(ctx, tx, id, e) })
+		func(ctx context.Context, tx *sql.Tx) error { return writeExcursion(ctx, tx, w.now(), id, e) })
 }
 
 // PutGap takes a gap, or a newer form of one, for the next commit.
