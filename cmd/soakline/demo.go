@@ -89,7 +89,7 @@ func demoFolder(dir string) (string, error) {
 	if dir == "" {
 		return os.MkdirTemp("", "soakline-demo-")
 	}
-	if err := os.MkdirAll(dir, 0o755); err != nil {
+	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return "", err
 	}
 	return filepath.Abs(dir)
