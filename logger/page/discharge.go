@@ -4,7 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"net/http"
-	"time"
+	"reflect"
 
 	"soakline/checks"
 	"soakline/checks/reservoir"
@@ -38,6 +38,13 @@ func ViewDischarge(point checks.TestPointName, o reservoir.Outlook) DischargeVie
 		BelowForS: o.BelowFor.Seconds(), Watched: o.Watched, Text: o.Text(), ReadingAgeS: o.Age.Seconds()}
 }
 
+func (s *Server) dischargeRoutes() []route {
+	return []route{{method: http.MethodPost, path: "/api/v1/units/{unit}/discharge/{point}",
+		about: "Watches the voltage at a capacitor: a line of JSON four times a second for as long as the client reads.",
+		takes: reflect.TypeFor[PointRequest](), gives: reflect.TypeFor[DischargeView](), media: "application/x-ndjson",
+		status: http.StatusOK, serve: s.watchDischarge}}
+}
+
 // watchDischarge streams how a discharge stands, one line of JSON four times a
 // second, for as long as the client reads. Watching sends only questions to the
 // instrument, yet it is a POST: it writes into the book.
@@ -57,7 +64,7 @@ func (s *Server) watchDischarge(w http.ResponseWriter, r *http.Request) {
 			view.Cautions = checks.StoredChargeCautions()
 			began = true
 		}
-		err := errors.Join(control.SetWriteDeadline(time.Now().Add(requestTimeout)), encoder.Encode(view), control.Flush())
+		err := errors.Join(patient(w, requestTimeout), encoder.Encode(view), control.Flush())
 		return err == nil
 	}
 	err := s.bench.WatchDischarge(r.Context(), checks.UnitID(r.PathValue("unit")), request.Place, point,

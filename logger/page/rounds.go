@@ -1,9 +1,9 @@
 package page
 
 import (
-	"errors"
 	"math"
 	"net/http"
+	"reflect"
 	"time"
 
 	"soakline/checks"
@@ -98,31 +98,31 @@ type FindingView struct {
 	Advice string             `json:"advice"`
 }
 
-func (s *Server) getRoundPlan(w http.ResponseWriter, r *http.Request) {
-	plan, err := s.bench.PlanRound(r.Context(), unitIn(r), r.URL.Query().Get("place"))
-	if err != nil {
-		fail(w, err)
-		return
+func (s *Server) roundRoutes() []route {
+	return []route{
+		get("/api/v1/units/{unit}/round-plan", "Says what a round of a unit would read and where.", s.getRoundPlan,
+			parameter{name: "place", about: "the place that the unit is at", kind: reflect.String}),
+		get("/api/v1/units/{unit}/rounds", "Lists the rounds of a unit with their figures.", s.getRounds),
+		post("/api/v1/units/{unit}/rounds", "Begins a round; its test points are read one by one.", http.StatusCreated, s.beginRound),
+		get("/api/v1/units/{unit}/rounds/{label}", "Shows a round with its figures.", s.getRound),
+		post("/api/v1/units/{unit}/rounds/{label}/points/{point}", "Reads one test point of a round until it has settled.",
+			http.StatusOK, s.readPoint).taking(pointTimeout),
+		post("/api/v1/units/{unit}/rounds/{label}/end", "Closes a round.", http.StatusOK, s.endRound),
 	}
-	answer(w, http.StatusOK, ViewRoundPlan(plan))
 }
 
-func (s *Server) beginRound(w http.ResponseWriter, r *http.Request) {
-	var request RoundRequest
-	if !read(w, r, &request) {
-		return
-	}
+func (s *Server) getRoundPlan(r *http.Request) (RoundPlanView, error) {
+	plan, err := s.bench.PlanRound(r.Context(), unitIn(r), r.URL.Query().Get("place"))
+	return ViewRoundPlan(plan), err
+}
+
+func (s *Server) beginRound(r *http.Request, request RoundRequest) (RoundView, error) {
 	plan, err := s.bench.PlanRound(r.Context(), unitIn(r), request.Place)
 	if err != nil {
-		fail(w, err)
-		return
+		return RoundView{}, err
 	}
 	round, err := s.bench.BeginRound(r.Context(), plan, request.ToRound(plan.Unit.ID))
-	if err != nil {
-		fail(w, err)
-		return
-	}
-	answer(w, http.StatusCreated, ViewRound(plan.Sheet, round))
+	return ViewRound(plan.Sheet, round), err
 }
 
 // ToRound is the request in the bench's own form.
@@ -138,75 +138,48 @@ func (r RoundRequest) ToRound(unit checks.UnitID) logger.RoundRequest {
 // has settled, or slow records over a slow line.
 const pointTimeout = 5 * time.Minute
 
-func (s *Server) readPoint(w http.ResponseWriter, r *http.Request) {
-	var request PointRequest
-	if !read(w, r, &request) {
-		return
-	}
-	if err := patient(w, pointTimeout); err != nil {
-		fail(w, err)
-		return
-	}
+func (s *Server) readPoint(r *http.Request, request PointRequest) (PointView, error) {
 	report, err := s.bench.ReadPoint(r.Context(), unitIn(r), r.PathValue("label"), request.Place, checks.TestPointName(r.PathValue("point")))
 	if err != nil {
-		fail(w, err)
-		return
+		return PointView{}, err
 	}
-	answer(w, http.StatusOK, ViewPoint(report))
+	return ViewPoint(report), nil
 }
 
-// patient gives one request more time than others have. The read deadline counts
-// too: when it passes, the server takes the client for gone.
-func patient(w http.ResponseWriter, d time.Duration) error {
-	connection, end := http.NewResponseController(w), time.Now().Add(d)
-	err := errors.Join(connection.SetReadDeadline(end), connection.SetWriteDeadline(end))
-	if errors.Is(err, http.ErrNotSupported) {
-		return nil // it has no deadlines
-	}
-	return err
-}
-
-func (s *Server) endRound(w http.ResponseWriter, r *http.Request) {
+func (s *Server) endRound(r *http.Request, _ Nothing) (RoundView, error) {
 	if err := s.bench.EndRound(r.Context(), unitIn(r), r.PathValue("label")); err != nil {
-		fail(w, err)
-		return
+		return RoundView{}, err
 	}
-	s.getRound(w, r)
+	return s.getRound(r)
 }
 
-func (s *Server) getRounds(w http.ResponseWriter, r *http.Request) {
+func (s *Server) getRounds(r *http.Request) ([]RoundView, error) {
 	rounds, err := s.bench.Book().Rounds(r.Context(), unitIn(r))
 	if err != nil {
-		fail(w, err)
-		return
+		return nil, err
 	}
 	views := []RoundView{}
 	for _, round := range rounds {
 		sheet, err := s.bench.SheetOf(round.Sheet)
 		if err != nil {
-			fail(w, err)
-			return
+			return nil, err
 		}
 		views = append(views, ViewRound(sheet, round))
 	}
-	answer(w, http.StatusOK, views)
+	return views, nil
 }
 
-func (s *Server) getRound(w http.ResponseWriter, r *http.Request) {
+func (s *Server) getRound(r *http.Request) (RoundView, error) {
 	round, err := s.bench.Book().Round(r.Context(), unitIn(r), r.PathValue("label"))
 	if err != nil {
-		fail(w, err)
-		return
+		return RoundView{}, err
 	}
 	sheet, err := s.bench.SheetOf(round.Sheet)
 	if err != nil {
-		fail(w, err)
-		return
+		return RoundView{}, err
 	}
-	answer(w, http.StatusOK, ViewRound(sheet, round))
+	return ViewRound(sheet, round), nil
 }
-
-func unitIn(r *http.Request) checks.UnitID { return checks.UnitID(r.PathValue("unit")) }
 
 // ViewRoundPlan puts a plan into the form of the API.
 func ViewRoundPlan(p logger.RoundPlan) RoundPlanView {

@@ -3,6 +3,7 @@ package page
 import (
 	"math"
 	"net/http"
+	"reflect"
 	"strconv"
 	"time"
 
@@ -103,71 +104,68 @@ type TrialFigureView struct {
 	Text  string   `json:"text"`
 }
 
-func (s *Server) getComparison(w http.ResponseWriter, r *http.Request) {
+func (s *Server) trialRoutes() []route {
+	return []route{
+		get("/api/v1/units/{unit}/comparison", "Sets two rounds of a unit side by side.", s.getComparison,
+			parameter{name: "before", about: "the label of the earlier round", kind: reflect.String, needed: true},
+			parameter{name: "after", about: "the label of the later round", kind: reflect.String, needed: true}),
+		post("/api/v1/units/{unit}/trials", "Begins a trial of values of a part.", http.StatusCreated, s.beginTrial),
+		get("/api/v1/units/{unit}/trials/{trial}", "Shows a trial with its ranking.", s.getTrial),
+		post("/api/v1/units/{unit}/trials/{trial}/end", "Closes a trial and notes which candidate is kept.", http.StatusOK, s.endTrial),
+	}
+}
+
+func (s *Server) getComparison(r *http.Request) (ComparisonView, error) {
 	before, err := s.bench.Book().Round(r.Context(), unitIn(r), r.URL.Query().Get("before"))
 	if err != nil {
-		fail(w, err)
-		return
+		return ComparisonView{}, err
 	}
 	after, err := s.bench.Book().Round(r.Context(), unitIn(r), r.URL.Query().Get("after"))
 	if err != nil {
-		fail(w, err)
-		return
+		return ComparisonView{}, err
 	}
 	sheet, err := s.bench.SheetOf(after.Sheet)
 	if err != nil {
-		fail(w, err)
-		return
+		return ComparisonView{}, err
 	}
-	answer(w, http.StatusOK, ViewComparison(logger.Compare(sheet, before, after)))
+	return ViewComparison(logger.Compare(sheet, before, after)), nil
 }
 
-func (s *Server) beginTrial(w http.ResponseWriter, r *http.Request) {
-	var request TrialRequest
-	if !read(w, r, &request) {
-		return
-	}
+func (s *Server) beginTrial(r *http.Request, request TrialRequest) (TrialView, error) {
 	trial, err := s.bench.BeginTrial(r.Context(), logger.TrialRequest{Unit: unitIn(r), Part: request.Part, CandidateUnit: request.CandidateUnit})
+	return ViewTrial(logger.TrialResult{Trial: trial}), err
+}
+
+func (s *Server) endTrial(r *http.Request, request TrialEndRequest) (TrialView, error) {
+	id, err := trialIn(r)
+	if err == nil {
+		err = s.bench.EndTrial(r.Context(), id, request.Value())
+	}
 	if err != nil {
-		fail(w, err)
-		return
+		return TrialView{}, err
 	}
-	answer(w, http.StatusCreated, ViewTrial(logger.TrialResult{Trial: trial}))
+	return s.getTrial(r)
 }
 
-func (s *Server) endTrial(w http.ResponseWriter, r *http.Request) {
-	var request TrialEndRequest
-	id, ok := trialIn(w, r)
-	if !ok || !read(w, r, &request) {
-		return
-	}
-	if err := s.bench.EndTrial(r.Context(), id, request.Value()); err != nil {
-		fail(w, err)
-		return
-	}
-	s.getTrial(w, r)
-}
-
-func (s *Server) getTrial(w http.ResponseWriter, r *http.Request) {
-	id, ok := trialIn(w, r)
-	if !ok {
-		return
+func (s *Server) getTrial(r *http.Request) (TrialView, error) {
+	id, err := trialIn(r)
+	if err != nil {
+		return TrialView{}, err
 	}
 	result, err := logger.TrialFromBook(r.Context(), s.bench.Book(), unitIn(r), id, s.bench.ParseSheet)
 	if err != nil {
-		fail(w, err)
-		return
+		return TrialView{}, err
 	}
-	answer(w, http.StatusOK, ViewTrial(result))
+	return ViewTrial(result), nil
 }
 
 // trialIn is the number of the trial in a request's path.
-func trialIn(w http.ResponseWriter, r *http.Request) (book.TrialID, bool) {
+func trialIn(r *http.Request) (book.TrialID, error) {
 	id, err := strconv.ParseInt(r.PathValue("trial"), 10, 64)
 	if err != nil {
-		refuse(w, http.StatusNotFound, strconv.Quote(r.PathValue("trial"))+" is no number of a trial")
+		return 0, refusal(http.StatusNotFound, "%q is no number of a trial", r.PathValue("trial"))
 	}
-	return book.TrialID(id), err == nil
+	return book.TrialID(id), nil
 }
 
 // ViewComparison puts a comparison into the form of the API.
