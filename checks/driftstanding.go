@@ -18,6 +18,9 @@ type DriftStanding struct {
 	Learnt bool
 	// PerHour is the slope, with its interval at 95 %.
 	PerHour, PerHourLow, PerHourHigh float64
+	// TrendSince is when the change began that the slope is counted from; the zero time
+	// where it is of the whole soak.
+	TrendSince time.Time
 	// Outlook tells what the time to the limit means, or why there is none; Limit
 	// is the end of the limit that the readings move to.
 	Outlook                                               drift.Outlook
@@ -31,13 +34,13 @@ func (w *DriftWatch) workOut() DriftStanding {
 	s := DriftStanding{Check: w.key, Alarms: w.monitor.Alarms(), PerHour: nan, PerHourLow: nan, PerHourHigh: nan,
 		Limit: nan, SecondsToLimit: nan, SecondsToLimitLow: nan, SecondsToLimitHigh: nan}
 	_, s.Learnt = w.monitor.Baseline()
-	slope, forecast, err := w.monitor.Trend()
+	slope, forecast, since, err := w.monitor.Trend()
 	if err != nil {
 		return s
 	}
 	const hour = 3600
 	s.PerHour, s.PerHourLow, s.PerHourHigh = hour*slope.PerSecond, hour*slope.Low, hour*slope.High
-	s.Outlook = forecast.Outlook
+	s.Outlook, s.TrendSince = forecast.Outlook, since
 	if s.Outlook == drift.Ahead || s.Outlook == drift.Passed {
 		s.SecondsToLimit, s.SecondsToLimitLow, s.SecondsToLimitHigh = forecast.Seconds, forecast.Low, forecast.High
 		if s.Limit = w.limit.High; slope.PerSecond < 0 {
@@ -48,7 +51,7 @@ func (w *DriftWatch) workOut() DriftStanding {
 }
 
 // Text says it in words: "rail-5v falls 12 mV an hour and meets 4.75 V in about
-// 3 h [2 h, 5 h]".
+// 3 h [2 h, 5 h]". Where a drift began during the soak, that is its own slope.
 func (s DriftStanding) Text() string {
 	unit := s.Check.Measure.Unit()
 	var text strings.Builder
@@ -62,6 +65,9 @@ func (s DriftStanding) Text() string {
 		text.WriteString(": too few readings for a trend")
 	case drift.NoTrend:
 		text.WriteString(" has no steady trend")
+		if !s.TrendSince.IsZero() {
+			text.WriteString(" since its level changed")
+		}
 	default:
 		fmt.Fprintf(&text, " %s %s an hour", verb, rounded(math.Abs(s.PerHour), unit))
 	}

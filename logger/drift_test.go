@@ -107,3 +107,31 @@ func TestNoDriftIsToldOfNothing(t *testing.T) {
 		r.close()
 	})
 }
+
+// TestDriftThatBeginsInMidSoak: a rail that begins to fall after six hours is told
+// of with the slope and the time to the limit since then.
+func TestDriftThatBeginsInMidSoak(t *testing.T) {
+	settings := testSettings(t)
+	synctest.Test(t, func(t *testing.T) {
+		r := driftRig(t, settings)
+		r.begin("B8-0147", "left", 0)
+		begin := time.Now()
+		wander(r, 0, 360, 0)
+		for i := range 180 * 6 {
+			r.volts(rail, 5.02-0.012*float64(i)/360+0.002*(float64(i*7919%101)/50-1))
+			time.Sleep(10 * time.Second)
+		}
+		r.sync()
+		drift := driftOf(t, r).Drift
+		if from := drift.TrendSince.Sub(begin); from < 5*time.Hour+30*time.Minute || from > 6*time.Hour+30*time.Minute {
+			t.Errorf("counted from %v after the begin", from)
+		}
+		if drift.PerHour < -0.0125 || drift.PerHour > -0.0115 {
+			t.Errorf("slope %v an hour, want -12 mV", drift.PerHour)
+		}
+		if hours := drift.SecondsToLimit / 3600; hours < 18 || hours > 21 { // 5.02 V less 3 h of it, to 4.75 V
+			t.Errorf("%v h to the limit, want 19.5", hours)
+		}
+		r.close()
+	})
+}

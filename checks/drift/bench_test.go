@@ -44,7 +44,7 @@ func BenchmarkTrend(b *testing.B) {
 	}
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, _, err := m.Trend(); err != nil {
+		if _, _, _, err := m.Trend(); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -24,5 +24,11 @@
 //     and in their degrees of freedom (Santer and others, J. Geophys. Res. 105,
 //     2000; from memory).
 //
+// # A drift that begins midway
+//
+// Where a chart has alarmed and one line does not do for what was before the change
+// and what came after it (Chow's test), the trend and the time to the limit are of
+// the readings since the change. A level that steps and stays so has none.
+//
 // The package imports nothing else of this program.
 package drift

@@ -2,6 +2,7 @@ package drift
 
 import (
 	"fmt"
+	"math"
 	"time"
 )
 
@@ -84,11 +85,17 @@ func (m *Monitor) Alarms() []Alarm {
 // the median slope; Trend is for asking often.
 func (m *Monitor) Result() Result { return m.series.result() }
 
-// Trend returns the least squares slope and the time to the limit, as in Result. It
-// fails with ErrTooFew while there are too few readings.
-func (m *Monitor) Trend() (Slope, Forecast, error) {
-	slope, err := m.series.slope()
-	return slope, m.series.forecast(slope), err
+// Trend returns the least squares slope and the time to the limit, as in Result, and
+// since when: where the change began that a chart has alarmed at, if one line does
+// not do for what was before as well, else the zero time. It fails with ErrTooFew
+// while there are too few readings.
+func (m *Monitor) Trend() (Slope, Forecast, time.Time, error) {
+	slope, seconds, err := m.series.slope()
+	var since time.Time
+	if !math.IsNaN(seconds) {
+		since = m.time(seconds)
+	}
+	return slope, m.series.forecast(slope), since, err
 }
 
 func (m *Monitor) time(seconds float64) time.Time {

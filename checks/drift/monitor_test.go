@@ -9,6 +9,9 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 )
 
 var soakBegin = time.Date(2031, 4, 5, 22, 0, 0, 0, time.UTC)
@@ -131,14 +134,14 @@ func TestMonitorAndAnalyseAgree(t *testing.T) {
 		t.Fatal(err)
 	}
 	live := m.Result()
-	if !reflect.DeepEqual(live, saved) {
-		t.Errorf("live %+v\nsaved %+v", live, saved)
+	if diff := cmp.Diff(live, saved, cmpopts.EquateNaNs(), cmp.AllowUnexported(Baseline{})); diff != "" {
+		t.Errorf("live and saved differ:\n%s", diff)
 	}
-	slope, forecast, err := m.Trend()
-	if err != nil || slope.PerSecond*hour != live.SlopePerHour || forecast.Seconds/hour != live.HoursToLimit {
-		t.Errorf("trend %+v, %+v, %v; want that of the result", slope, forecast, err)
+	slope, forecast, since, err := m.Trend()
+	if err != nil || slope.PerSecond*hour != live.SlopePerHour || forecast.Seconds/hour != live.HoursToLimit || !since.IsZero() {
+		t.Errorf("trend %+v, %+v since %v, %v; want that of the result", slope, forecast, since, err)
 	}
-	if _, none, err := newMonitor(t, o).Trend(); !errors.Is(err, ErrTooFew) || none.Outlook != NotKnown {
+	if _, none, _, err := newMonitor(t, o).Trend(); !errors.Is(err, ErrTooFew) || none.Outlook != NotKnown {
 		t.Errorf("trend of nothing: %v, %v", none.Outlook, err)
 	}
 	if saved.Outlook != Ahead || math.IsNaN(saved.CUSUMAlarmAt) || math.IsNaN(saved.EWMAAlarmAt) {

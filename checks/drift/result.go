@@ -15,6 +15,10 @@ type Result struct {
 	// readings that resemble their neighbours.
 	SlopePerHour, SlopeLow, SlopeHigh float64
 	TheilSenPerHour                   float64
+	// TrendSince is where the part of the record begins that slopes, test and hours to
+	// the limit are of: where a chart has alarmed and one line does not do for all,
+	// that is where the change began. NaN for the whole record.
+	TrendSince float64
 	// MannKendallP is two-sided. Where neighbours resemble each other more than chance
 	// explains, its variance is raised as that of the slope is.
 	MannKendallP float64
@@ -45,17 +49,23 @@ func (s *series) result() Result {
 		EWMAAlarmAt: nan, CUSUMAlarmAt: nan, ChangeAt: nan,
 		Baseline: s.baseline, HasBaseline: s.learnt, Refused: s.refused,
 	}
-	if slope, err := s.slope(); err == nil {
+	var slope Slope
+	var err error
+	if slope, r.TrendSince, err = s.slope(); err == nil {
 		r.slope(slope, s.forecast(slope))
-		r.trend(&s.batches, slope)
+		r.trend(s, slope)
 	}
 	r.alarms(s.chart.alarms)
+	if since, raised := s.changeAt(); raised {
+		r.ChangeAt = since
+	}
 	return r
 }
 
-func (s *series) slope() (Slope, error) {
-	t, v, _ := s.batches.Means(MaxBatches)
-	return SlopeOf(t, v, s.options.Confidence)
+func (s *series) slope() (slope Slope, since float64, err error) {
+	t, v, since := s.trendPoints(MaxBatches)
+	slope, err = SlopeOf(t, v, s.options.Confidence)
+	return slope, since, err
 }
 
 func (s *series) forecast(slope Slope) Forecast {
@@ -71,11 +81,12 @@ func (r *Result) slope(s Slope, f Forecast) {
 // trend sets the figures that come from pairs: of the readings themselves up to
 // MaxBatches of them, of half as many batches for a longer record, whose pairs would
 // take their time.
-func (r *Result) trend(b *Batches, s Slope) {
-	t, v, size := b.Means(MaxBatches)
-	if size > 1 {
-		t, v, _ = b.Means(MaxBatches / 2)
+func (r *Result) trend(series *series, s Slope) {
+	most := MaxBatches
+	if series.batches.size > 1 {
+		most = MaxBatches / 2
 	}
+	t, v, _ := series.trendPoints(most)
 	if ts, err := TheilSenOf(t, v, s.confidence); err == nil {
 		r.TheilSenPerHour = ts.PerSecond * hour
 	}
@@ -100,13 +111,9 @@ func resemble(residuals []float64) bool {
 }
 
 func (r *Result) alarms(all [2]alarm) {
-	first := math.Inf(1)
 	for kind, at := range []*float64{EWMAAlarm: &r.EWMAAlarmAt, CUSUMAlarm: &r.CUSUMAlarmAt} {
 		if a := all[kind]; a.raised {
 			*at = a.at
-			if a.at < first {
-				first, r.ChangeAt = a.at, a.since
-			}
 		}
 	}
 }
