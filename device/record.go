@@ -126,23 +126,10 @@ func readRecordTable(lines *recordLines, opts RecordOptions) (Capture, error) {
 	if err != nil {
 		return Capture{}, &errAtLine{err: err}
 	}
-	table := recordTable{layout: layout, leaveCut: opts.LeaveCutLine}
-	for _, line := range probe[layout.first:] {
-		if err := table.add(line); err != nil {
-			return Capture{}, &errAtLine{line.number, err}
-		}
+	var times recordTimes
+	table := recordTable{layout: layout, leaveCut: opts.LeaveCutLine, times: &times}
+	if err := table.fill(probe, lines); err != nil {
+		return Capture{}, err
 	}
-	for {
-		line, err := lines.next()
-		if err == io.EOF {
-			break
-		}
-		if err != nil {
-			return Capture{}, err
-		}
-		if err := table.add(line); err != nil {
-			return Capture{}, err
-		}
-	}
-	return table.capture()
+	return table.capture(&times)
 }

@@ -19,6 +19,7 @@ type recordLayout struct {
 	intervalSeconds         float64
 	secondsPerUnit          float64
 	voltsPerUnit            float64
+	inVolts                 bool // the header says so
 	coupling                string
 }
 
@@ -102,7 +103,7 @@ func (l *recordLayout) chooseScale(header recordHeader, opts RecordOptions) {
 	if l.timeColumn >= 0 {
 		l.secondsPerUnit = header.scale(l.timeColumn, recordSeconds, "horizontal unit", "time unit", "x unit")
 	}
-	l.voltsPerUnit = header.scale(l.valueColumn, recordVolts, "vertical unit", "voltage unit", "y unit")
+	l.voltsPerUnit, l.inVolts = header.scaleOf(l.valueColumn, recordVolts, "vertical unit", "voltage unit", "y unit")
 	if opts.VoltsPerUnit != 0 {
 		l.voltsPerUnit = opts.VoltsPerUnit
 	}

@@ -23,6 +23,12 @@ var (
 // scale is what one unit of a column is worth: by the column's titles, else by
 // the first setting whose key begins with one of the keys, else 1.
 func (h recordHeader) scale(column int, worth map[string]float64, keys ...string) float64 {
+	scale, _ := h.scaleOf(column, worth, keys...)
+	return scale
+}
+
+// scaleOf is scale, and whether the header says it.
+func (h recordHeader) scaleOf(column int, worth map[string]float64, keys ...string) (scale float64, said bool) {
 	titles := h.titles(column)
 	for _, key := range keys {
 		for _, plural := range []string{"", "s"} {
@@ -33,11 +39,11 @@ func (h recordHeader) scale(column int, worth map[string]float64, keys ...string
 		words := headerWords(title)
 		for i := len(words) - 1; i >= 0; i-- {
 			if scale, ok := worth[words[i]]; ok {
-				return scale
+				return scale, true
 			}
 		}
 	}
-	return 1
+	return 1, false
 }
 
 // counts tells whether a column's title says that it counts the samples.

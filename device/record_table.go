@@ -3,6 +3,7 @@ package device
 import (
 	"errors"
 	"fmt"
+	"io"
 	"slices"
 )
 
@@ -11,7 +12,13 @@ type recordTable struct {
 	layout   recordLayout
 	leaveCut bool
 	volts    []float64
-	times    recordTimes
+	times    timekeeper
+}
+
+// timekeeper takes the printed times of a table one by one; step is what a time's
+// last printed digit is worth. An error is about the time just given.
+type timekeeper interface {
+	add(at, step float64) error
 }
 
 // add takes one line in.
@@ -96,17 +103,39 @@ func (t *recordTable) figure(cell []byte, what string) (value, step float64, err
 	}
 }
 
-// capture ends the table.
-func (t *recordTable) capture() (Capture, error) {
+// fill reads the whole table, the lines of the probe first.
+func (t *recordTable) fill(probe []recordLine, lines *recordLines) error {
+	for _, line := range probe[t.layout.first:] {
+		if err := t.add(line); err != nil {
+			return &errAtLine{line.number, err}
+		}
+	}
+	for {
+		line, err := lines.next()
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			return err
+		}
+		if err := t.add(line); err != nil {
+			return err
+		}
+	}
 	switch len(t.volts) {
 	case 0:
-		return Capture{}, &errAtLine{err: errors.New("no samples")}
+		return &errAtLine{err: errors.New("no samples")}
 	case 1:
-		return Capture{}, &errAtLine{err: errors.New("one sample only: a record has two or more")}
+		return &errAtLine{err: errors.New("one sample only: a record has two or more")}
 	}
+	return nil
+}
+
+// capture is the table as an evenly spaced record, whose times have been followed.
+func (t *recordTable) capture(times *recordTimes) (Capture, error) {
 	interval := t.layout.intervalSeconds
 	if t.layout.timeColumn >= 0 {
-		interval = t.times.interval() * t.layout.secondsPerUnit
+		interval = times.interval() * t.layout.secondsPerUnit
 	}
 	if !(interval > 0) {
 		return Capture{}, &errAtLine{err: errors.New("the times are too close together to tell apart")}

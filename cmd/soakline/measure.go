@@ -18,13 +18,13 @@ func measureCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "measure",
 		Short: "Measure a saved record",
-		Long: `Measure a record that a scope has saved: CSV with time and volts under any header
-lines, or one column with --sample-rate and --scale; gzipped too; - is standard
-input.`,
+		Long: `Measure a record that a scope has saved, or readings that a meter has: CSV with time
+and volts under any header lines, or one column with --sample-rate and --scale;
+gzipped too; - is standard input.`,
 		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(measureVideoCommand(), measureRailCommand(), measureDischargeCommand(), measureAudioCommand())
+	cmd.AddCommand(measureVideoCommand(), measureRailCommand(), measureDischargeCommand(), measureAudioCommand(), measureDriftCommand())
 	return cmd
 }
 

@@ -1,11 +1,9 @@
 package main
 
 import (
-	"bytes"
 	"fmt"
 	"io"
 	"math"
-	"os"
 	"path/filepath"
 
 	"github.com/spf13/cobra"
@@ -19,7 +17,7 @@ import (
 
 // dischargeFlags say what is known about a discharge.
 type dischargeFlags struct {
-	record  recordFlags
+	series  seriesFlags
 	options reservoir.DischargeOptions
 	plot    string
 	asJSON  bool
@@ -42,7 +40,7 @@ itself, and this program can't see a part: measure again before touching.`,
 		Args: oneArgument,
 		RunE: func(cmd *cobra.Command, args []string) error { return flags.run(cmd, args[0]) },
 	}
-	flags.record.addTo(cmd)
+	flags.series.addTo(cmd)
 	quantity(cmd, &flags.options.LoadOhms, parts.Ohm, "load-ohm", "the discharge path, without the meter")
 	quantity(cmd, &flags.options.CapacitanceFarads, parts.Farad, "capacitance-f", "the capacitance, where that is known")
 	quantity(cmd, &flags.options.LoadAmperes, parts.Ampere, "load-a", "constant current before a regulator drops out")
@@ -59,10 +57,11 @@ func (f *dischargeFlags) run(cmd *cobra.Command, path string) error {
 	if err := f.options.Validate(); err != nil {
 		return wrongUsage(err)
 	}
-	seconds, volts, err := f.read(cmd, path)
+	series, err := f.series.read(cmd, path)
 	if err != nil {
 		return err
 	}
+	seconds, volts := series.Seconds, series.Values
 	result, err := reservoir.AnalyseDischarge(seconds, volts, f.options)
 	if err != nil {
 		return fmt.Errorf("%s: %w", path, err)
@@ -74,54 +73,6 @@ func (f *dischargeFlags) run(cmd *cobra.Command, path string) error {
 		return printJSON(cmd.OutOrStdout(), result)
 	}
 	return printDischarge(cmd.OutOrStdout(), result)
-}
-
-// read reads the readings with their times. A file whose times are not evenly
-// spaced, as a meter's are, is read as two columns.
-func (f *dischargeFlags) read(cmd *cobra.Command, path string) (seconds, volts []float64, err error) {
-	if err := f.record.options.Validate(); err != nil {
-		return nil, nil, wrongUsage(err)
-	}
-	name, open := path, func() (io.ReadCloser, error) { return os.Open(path) }
-	if path == "-" {
-		text, err := io.ReadAll(cmd.InOrStdin())
-		if err != nil {
-			return nil, nil, fmt.Errorf("standard input: %w", err)
-		}
-		name, open = "standard input", func() (io.ReadCloser, error) { return io.NopCloser(bytes.NewReader(text)), nil }
-	}
-	read := func(options device.RecordOptions) (device.Capture, error) {
-		in, err := open()
-		if err != nil {
-			return device.Capture{}, err
-		}
-		defer in.Close()
-		return device.ReadRecord(in, name, options)
-	}
-	capture, err := read(f.record.options)
-	if err == nil {
-		return evenTimes(capture), capture.Volts, nil
-	}
-	columns := f.record.options
-	if columns.SampleRateHertz > 0 {
-		return nil, nil, err
-	}
-	columns.SampleRateHertz = 1
-	values, wrong := read(columns)
-	columns.ValueColumn, columns.ValueName, columns.VoltsPerUnit = 1, "", 1
-	times, alsoWrong := read(columns)
-	if wrong != nil || alsoWrong != nil || len(times.Volts) != len(values.Volts) {
-		return nil, nil, err // what is wrong with the file as it should be
-	}
-	return times.Volts, values.Volts, nil
-}
-
-func evenTimes(capture device.Capture) []float64 {
-	seconds := make([]float64, len(capture.Volts))
-	for i := range seconds {
-		seconds[i] = float64(i) * capture.SampleIntervalSeconds
-	}
-	return seconds
 }
 
 // plotDischarge draws the readings on an even grid, with the level asked for.

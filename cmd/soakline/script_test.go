@@ -25,6 +25,7 @@ func TestScripts(t *testing.T) {
 			env.Setenv("TZ", "UTC")
 			for name, content := range map[string][]byte{
 				"line.csv": []byte(stairs(1.2, 0.03)), "tone.wav": toneWAV(), "cut.wav": toneWAV()[:44+50*4],
+				"fall.csv": []byte(wandering(-0.012)), "still.csv": []byte(wandering(0)),
 			} {
 				if err := os.WriteFile(filepath.Join(env.WorkDir, name), content, 0o600); err != nil {
 					return err
@@ -56,6 +57,21 @@ func locked(ts *testscript.TestScript, _ bool, args []string) {
 		return
 	}
 	ts.Check(os.Mkdir(ts.MkAbs(args[0]), 0o500))
+}
+
+// wandering is eight hours of a 5 V rail's readings, some four seconds apart, with
+// 1 mV of a deterministic noise, that move by so many volts an hour after two hours.
+func wandering(perHour float64) string {
+	var text strings.Builder
+	text.WriteString("time_s,value\n")
+	at, state := 0.0, uint32(1)
+	for at < 8*3600 {
+		state = state*1664525 + 1013904223 // a linear congruence, common practice
+		noise := float64(state>>8)/(1<<24) - 0.5
+		fmt.Fprintf(&text, "%.3f,%.4f\n", at, 5+perHour*max(0, at/3600-2)+0.0035*noise)
+		at += 4 + 3*noise
+	}
+	return text.String()
 }
 
 // stairs is a record of three lines of 625/50 with six grey steps (levels and
