@@ -1,0 +1,180 @@
+// The charts of a soak: every check over one time axis.
+
+import { type ChartSeries, chart } from "../api/chart";
+import type { Check } from "../api/shapes";
+import { timeOfDay } from "../clock";
+import { columns } from "../chart/columns";
+import { type Picture, type Row, saveCSV, savePNG } from "../chart/export";
+import { key } from "../chart/gestures";
+import { whenColoursChange } from "../chart/palette";
+import { Ruler } from "../chart/ruler";
+import { gutter, Strip } from "../chart/strip";
+import type { Window } from "../chart/window";
+import { sentence } from "../dialog";
+import { h, say, set, show } from "../dom";
+import { range, type Scale, scaleFor, stepped } from "../number";
+import { soak as texts, states } from "../texts";
+
+/** How long the window has to stand still before readings are asked for. */
+const calmMs = 60;
+const stripHeight = 112;
+
+interface Shown {
+  strip: Strip;
+  series: ChartSeries;
+  scale: Scale;
+  state: HTMLElement;
+  readout: HTMLElement;
+  row: HTMLElement;
+}
+
+export class SoakCharts {
+  readonly element: HTMLElement;
+  private readonly rulerBox = h("div", { class: "ruler" });
+  private readonly rows = h("div", { class: "strips" });
+  private readonly note = h("p", { class: "chart-note", role: "status" }, texts.loading);
+  private readonly shown = new Map<string, Shown>();
+  private ruler: Ruler | null = null;
+  private asked: AbortController | null = null;
+  private timer = 0;
+  private close = false;
+  private readonly observer: ResizeObserver;
+  private readonly stopColours: () => void;
+
+  constructor(private readonly id: number, private readonly window: Window, onKey: (event: KeyboardEvent) => void) {
+    this.element = h("div", { class: "charts", tabindex: 0, role: "group", "aria-label": texts.charts }, this.rulerBox, this.note, this.rows);
+    this.element.addEventListener("keydown", (event) => {
+      if (!key(window, event)) onKey(event);
+    });
+    window.watch(() => this.moved());
+    this.observer = new ResizeObserver(() => this.resize());
+    this.observer.observe(this.rulerBox);
+    this.stopColours = whenColoursChange(() => {
+      for (const s of this.shown.values()) s.strip.move();
+      this.ruler?.move();
+    });
+  }
+
+  destroy(): void {
+    this.asked?.abort();
+    window.clearTimeout(this.timer);
+    this.observer.disconnect();
+    this.stopColours();
+    this.ruler?.destroy();
+    for (const s of this.shown.values()) s.strip.destroy();
+  }
+
+  /** Asks for the readings of the window and draws them. */
+  async load(): Promise<void> {
+    this.asked?.abort();
+    const asked = (this.asked = new AbortController());
+    const width = Math.max(200, this.width - gutter);
+    try {
+      const answer = await chart(this.id, { from: this.window.from, until: this.window.to }, Math.min(2000, Math.round(width)), asked.signal);
+      if (asked.signal.aborted) return;
+      for (const series of answer.series) this.draw(series);
+      show(this.note, answer.series.length === 0);
+      say(this.note, texts.none_here);
+      performance.mark("charts-drawn");
+    } catch (error) {
+      if (asked.signal.aborted) return;
+      show(this.note, true);
+      say(this.note, texts.failed(sentence(error)));
+    }
+  }
+
+  /** Shows how the checks stand that are under way. */
+  states(checks: readonly Check[]): void {
+    for (const check of checks) {
+      const shown = this.shown.get(name(check));
+      if (!shown) continue;
+      say(shown.state, states[check.state]);
+      set(shown.row, "data-state", check.state);
+    }
+  }
+
+  comeClose(close: boolean): void {
+    this.close = close;
+    for (const s of this.shown.values()) s.strip.comeClose(close);
+  }
+
+  savePNG(heading: string): void {
+    const pictures: Picture[] = [...this.shown.values()].map((s) => ({ title: `${name(s.series)} / ${s.scale.symbol}`, canvas: s.strip.plot.ctx.canvas }));
+    if (this.ruler) pictures.push({ title: "", canvas: this.ruler.canvas });
+    savePNG(heading, heading, this.window.from, this.window.to, pictures);
+  }
+
+  saveCSV(heading: string): void {
+    saveCSV(heading, this.figures());
+  }
+
+  /** The figures that are drawn, those of one chart after those of another. */
+  private *figures(): Generator<Row> {
+    for (const { series, strip } of this.shown.values()) {
+      const [at, low, high, mean] = strip.data;
+      for (const [i, t] of at.entries()) {
+        if (t < this.window.from || t > this.window.to || mean[i] === null) continue;
+        yield { time: new Date(t * 1000).toISOString(), test_point: series.test_point, measure: series.measure, unit: series.unit,
+          low: low[i] ?? null, mean: mean[i] ?? null, high: high[i] ?? null };
+      }
+    }
+  }
+
+  private get width(): number {
+    return this.rulerBox.clientWidth;
+  }
+
+  private moved(): void {
+    for (const s of this.shown.values()) s.strip.move();
+    this.ruler?.move();
+    window.clearTimeout(this.timer);
+    this.timer = window.setTimeout(() => void this.load(), calmMs);
+  }
+
+  private resize(): void {
+    if (this.width === 0) return;
+    if (!this.ruler) this.ruler = new Ruler(this.rulerBox, this.width, this.window, `soak-${this.id}`);
+    this.ruler.resize(this.width);
+    for (const s of this.shown.values()) s.strip.resize(this.width);
+  }
+
+  private draw(series: ChartSeries): void {
+    const shown = this.shown.get(name(series)) ?? this.make(series);
+    shown.series = series;
+    const limit = series.limit?.against ? null : series.limit;
+    shown.strip.draw(columns(series, series.gaps), { low: limit?.low ?? null, high: limit?.high ?? null,
+      guard_low: limit?.accept_low ?? null, guard_high: limit?.accept_high ?? null }, series.excursions);
+  }
+
+  private make(series: ChartSeries): Shown {
+    const size = Math.max(Math.abs(series.limit?.low ?? 0), Math.abs(series.limit?.high ?? 0), ...(series.limit?.low == null && series.limit?.high == null ? [1] : []));
+    const scale = scaleFor(size, series.unit);
+    const box = h("div", { class: "strip" });
+    const state = h("span", { class: "state" });
+    const readout = h("span", { class: "readout" });
+    const row = h("div", { class: "strip-row" },
+      h("div", { class: "strip-label" }, h("b", {}, series.test_point), h("span", { class: "measure" }, `${series.measure} / ${scale.symbol}`), state, readout), box);
+    set(row, "role", "img");
+    set(row, "aria-label", name(series));
+    this.rows.append(row);
+    const strip = new Strip(box, this.width, { window: this.window, pointer: `soak-${this.id}`, height: stripHeight,
+      onPoint: (i) => this.point(name(series), i), decimals: (step) => stepped(scale, step) });
+    const shown: Shown = { strip, series, scale, state, readout, row };
+    this.shown.set(name(series), shown);
+    if (this.close) strip.comeClose(true);
+    return shown;
+  }
+
+  /** Says what is at the pointer. */
+  private point(of: string, i: number | null): void {
+    const shown = this.shown.get(of);
+    if (!shown) return;
+    const [at, low, high] = shown.strip.data;
+    const t = i === null ? undefined : at[i];
+    say(shown.readout, t === undefined ? "" : `${timeOfDay(t * 1000)}  ${range(low[i!] ?? null, high[i!] ?? null, shown.scale)}`);
+  }
+}
+
+function name(of: { test_point: string; measure: string }): string {
+  return `${of.test_point} ${of.measure}`;
+}
