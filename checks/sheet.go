@@ -44,6 +44,8 @@ type TestPoint struct {
 	Checks                  []Check
 	// Discharge, if not nil, is how the voltage here is watched down.
 	Discharge *DischargePlan
+	// Audio, if not nil, says that the point is an audio output.
+	Audio *AudioPlan
 }
 
 // Check is one measure at one test point and what is asked of it.

@@ -137,6 +137,9 @@ func (p TestPoint) check(m device.Measure) (Check, bool) {
 // IsComposite tells whether the test point is a composite video output: something
 // is checked there that only a line of video has.
 func (p TestPoint) IsComposite() bool {
+	if p.Audio != nil {
+		return false
+	}
 	for _, c := range p.Checks {
 		if c.Measure.OfVideo() {
 			return true

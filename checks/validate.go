@@ -33,6 +33,7 @@ func (s Sheet) Validate() error {
 		p.validate(&m, path)
 	}
 	s.validateReferences(&m, first)
+	s.validateAudio(&m, first)
 	s.Soak.validate(&m, "soak.")
 	s.validateTrial(&m, first)
 	return m.err()
@@ -58,6 +59,10 @@ func (p TestPoint) validate(m *mistakes, path string) {
 	if p.Discharge != nil {
 		p.Discharge.validate(m, path+"discharge.")
 	}
+	if p.Audio != nil {
+		p.Audio.validate(m, path+"audio.")
+	}
+	p.validateKind(m, path)
 }
 
 // Validate tells every mistake in a check, joined, each a *PathError such as

@@ -38,6 +38,8 @@ func (d *document) commandSet() device.CommandSet {
 		Release: s.texts("release", optional),
 		Listen:  readListen(s.sub("listen", optional)),
 		Capture: readCapture(s.sub("capture", optional)),
+
+		AudioCapture: readCapture(s.sub("audio_capture", optional)),
 		Output:  readOutput(s.sub("output", optional)),
 	}
 	if at := s.sub("identify", optional); at != nil {

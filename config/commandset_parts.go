@@ -52,6 +52,7 @@ func readCapture(s *section) *device.CaptureAsk {
 		Timeout:      s.duration("timeout", optional, 0),
 		Coupling:     s.text("coupling", optional),
 		CouplingAsk:  s.text("coupling_ask", optional),
+		Beside:       s.texts("beside", optional),
 		LowCode:      s.integer("low_code", optional, 0),
 		HighCode:     s.integer("high_code", optional, 0),
 	}

@@ -36,7 +36,7 @@ func TestSheetWithEveryKey(t *testing.T) {
 		Name: "everything", Console: "Corncrake II", VideoSystem: "525/60",
 		Soak: checks.SoakPlan{Duration: 8 * time.Hour, EvidenceAtLeast: 0.995, LongestGap: 90 * time.Second},
 		// sha256sum testdata/good/everything.yaml (coreutils)
-		Hash: "33bfcba4e9622ceb2993546eae2acf0ea4ed13e5383ab896917c344021f84c98",
+		Hash: "9c22a480aa45f681447b2753854d538ab6e8470defb77040f7d3e270fd20ea71",
 		Trial: []checks.Criterion{
 			{TestPoint: "rail-5v", Measure: device.DCVoltage, Aim: checks.NearestNominal},
 			{Measure: device.Overshoot, Aim: checks.AtMost, Bound: 0.03},
@@ -64,6 +64,14 @@ func TestSheetWithEveryKey(t *testing.T) {
 					Against: checks.Reference{Baseline: true, BaselineFor: 30 * time.Second},
 				},
 			}},
+			{Name: "audio-left", Audio: &checks.AudioPlan{ToneHertz: 1000, MainsHertz: 60, Beside: "audio-right", AlikeAtLeast: 0.8}, Checks: []checks.Check{{
+				Measure: device.ChannelBalance, Every: time.Second, FreshFor: 3 * time.Second, Hold: 2 * time.Second, Settle: 5 * time.Second,
+				Limit: checks.Limit{Low: 0.89, High: 1.12, Nominal: 1, Source: "A-27", Guard: guarded},
+			}}},
+			{Name: "audio-right", Audio: &checks.AudioPlan{}, Checks: []checks.Check{{
+				Measure: device.Hum, Every: time.Second, FreshFor: 3 * time.Second, Hold: 2 * time.Second, Settle: 5 * time.Second,
+				Limit: checks.Limit{Low: -inf, High: 0.001, Nominal: nan, Source: "common practice, no source", Guard: guarded},
+			}}},
 		},
 	}
 	if diff := cmp.Diff(want, got, cmpopts.EquateNaNs()); diff != "" {
@@ -102,6 +110,8 @@ func TestCommandSetWithEveryKey(t *testing.T) {
 			Data: "DATA? {channel}", Encoding: "int16", LowByteFirst: true, Timeout: 20 * time.Second,
 			CouplingAsk: "COUPling?", LowCode: -32768, HighCode: 32767,
 		},
+		AudioCapture: &device.CaptureAsk{Arm: []string{"SINGle"}, Preamble: []device.PreambleAsk{{Gives: "x-increment", Send: "PRE?"}},
+			Data: "DATA? {channel}", Encoding: "ascii", Beside: []string{"SOURce {channel}"}},
 		Output: &device.OutputSwitch{On: "OUTPut ON", Off: "OUTPut OFF"},
 	}
 	if diff := cmp.Diff(want, got); diff != "" {

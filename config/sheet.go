@@ -27,6 +27,7 @@ const (
 	defaultWatchFor    = time.Minute
 	defaultWarmUp      = 30 * time.Minute
 	defaultDriftBase   = time.Hour
+	defaultAlike       = 0.9
 )
 
 // LoadedSheet is a test sheet with the text it was read from, so that the book
@@ -81,7 +82,7 @@ func (d *document) suggestTestPoints(sheet checks.Sheet) {
 		names = append(names, string(p.Name))
 	}
 	for _, m := range d.mistakes {
-		if given, ok := d.texts[m.Key]; ok && strings.HasSuffix(m.Key, ".test_point") && !slices.Contains(names, given) {
+		if given, ok := d.texts[m.Key]; ok && (strings.HasSuffix(m.Key, ".test_point") || strings.HasSuffix(m.Key, ".beside")) && !slices.Contains(names, given) {
 			m.suggest(&device.NameError{Kind: "test point", Name: given, Known: names})
 		}
 	}
@@ -115,6 +116,7 @@ func readTestPoint(s *section) checks.TestPoint {
 		Caution: s.text("caution", optional),
 	}
 	point.Discharge = readDischarge(s.sub("discharge", optional))
+	point.Audio = readAudio(s.sub("audio", optional))
 	if !s.has("checks") {
 		s.value("checks", optional)
 		point.Checks = []checks.Check{readCheck(s)}
@@ -146,6 +148,25 @@ func readDischarge(s *section) *checks.DischargePlan {
 		CapacitanceFarads: s.quantity("capacitance", device.Capacitance, optional, 0),
 		ExpectedTau:       s.duration("expected_tau", optional, 0),
 	}
+	s.done()
+	return plan
+}
+
+// readAudio reads what plays at an audio output.
+func readAudio(s *section) *checks.AudioPlan {
+	if s == nil {
+		return nil
+	}
+	plan := &checks.AudioPlan{
+		ToneHertz:  s.quantity("tone", device.Frequency, optional, 0),
+		MainsHertz: s.quantity("mains", device.Frequency, optional, 0),
+		Beside:     checks.TestPointName(s.text("beside", optional)),
+	}
+	alike := 0.0
+	if plan.Beside != "" {
+		alike = defaultAlike
+	}
+	plan.AlikeAtLeast = s.quantity("alike_at_least", device.ChannelBalance, optional, alike)
 	s.done()
 	return plan
 }

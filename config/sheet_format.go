@@ -72,6 +72,16 @@ func formatTestPoint(p checks.TestPoint) *yaml.Node {
 		}
 		g.put("discharge", discharge.node())
 	}
+	if a := p.Audio; a != nil {
+		audio := group{}
+		audio.known("tone_hz", a.ToneHertz)
+		audio.known("mains_hz", a.MainsHertz)
+		audio.words("beside", string(a.Beside))
+		if a.Beside != "" {
+			audio.figure("alike_at_least_ratio", a.AlikeAtLeast)
+		}
+		g.put("audio", audio.node())
+	}
 	list := &yaml.Node{Kind: yaml.SequenceNode}
 	for _, c := range p.Checks {
 		list.Content = append(list.Content, formatCheck(c))

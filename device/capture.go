@@ -20,4 +20,31 @@ type Capture struct {
 	// DoneAt is when the scope said that the record was complete, which is nearer to
 	// the samples than At; the zero time where it was not asked. It is not kept.
 	DoneAt time.Time
+	// Beside, if not nil, is the record of another channel taken at once with this
+	// one. It is not kept.
+	Beside *Capture
+}
+
+// Signal is what a record is taken of, where that asks for a record of its own.
+type Signal string
+
+// AudioSignal is an audio output's.
+const AudioSignal Signal = "audio"
+
+// Shot says which record is wanted.
+type Shot struct {
+	Channel string
+	Signal  Signal
+	// Beside, if not empty, is another channel whose record of the same acquisition
+	// is wanted as well.
+	Beside string
+}
+
+// CaptureFor returns how a record of a signal is taken; nil where the instrument
+// gives none.
+func (c CommandSet) CaptureFor(signal Signal) *CaptureAsk {
+	if signal == AudioSignal && c.AudioCapture != nil {
+		return c.AudioCapture
+	}
+	return c.Capture
 }

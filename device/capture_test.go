@@ -73,7 +73,7 @@ func capture(t *testing.T, ask device.CaptureAsk, answers map[string]string) (de
 	if err != nil {
 		t.Fatal(err)
 	}
-	record, err := session.Capture(t.Context(), "2")
+	record, err := session.Capture(t.Context(), device.Shot{Channel: "2"})
 	return record, line, err
 }
 
@@ -182,5 +182,32 @@ func TestCaptureRefuses(t *testing.T) {
 	answers["COUP? 2"] = "GND\n"
 	if record, _, err := capture(t, scopeAsk("uint8", false), answers); err != nil || record.Coupling != "" {
 		t.Errorf("a coupling of no name: %+v, %v", record, err)
+	}
+}
+
+// Two channels of one acquisition are armed once and fetched one after the other;
+// audio has its own way where the set gives one.
+func TestCaptureTwoChannelsAtOnce(t *testing.T) {
+	video := scopeAsk("uint8", false)
+	sound := device.CaptureAsk{Arm: []string{"SING"}, Preamble: []device.PreambleAsk{{Gives: "x-increment", Send: "PRE?"}, {Gives: "y-increment", Send: "PRE?", Field: 1}},
+		Data: "DATA?", Encoding: "uint8", Coupling: "dc", Beside: []string{"SOUR {channel}"}}
+	commands := device.CommandSet{Name: "scope", Line: plainLine, Identify: "*IDN?", Capture: &video, AudioCapture: &sound}
+	line := &table{answers: map[string]string{"*IDN?": "Saltmarsh,S2,S20044,2.0\n", "PRE?": "1E-5,0.01\n", "DATA?": block([]byte{1, 2})}}
+	session, err := device.NewSession(t.Context(), device.Link{Name: "scope", Commands: commands}, "port", line)
+	if err != nil {
+		t.Fatal(err)
+	}
+	record, err := session.Capture(t.Context(), device.Shot{Channel: "5", Signal: device.AudioSignal, Beside: "6"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if record.Beside == nil || !slices.Equal(record.Beside.Volts, []float64{0.01, 0.02}) || record.Beside.At.IsZero() || record.SampleIntervalSeconds != 1e-5 {
+		t.Errorf("%+v", record)
+	}
+	if want := []string{"SING", "PRE?", "PRE?", "DATA?", "SOUR 6", "PRE?", "PRE?", "DATA?"}; !slices.Equal(line.sent[max(0, len(line.sent)-len(want)):], want) {
+		t.Errorf("sent %q, want %q", line.sent, want)
+	}
+	if _, err := session.Capture(t.Context(), device.Shot{Channel: "1", Beside: "2"}); err == nil || !strings.Contains(err.Error(), "beside") {
+		t.Errorf("a second channel that the set knows no way to: %v", err)
 	}
 }

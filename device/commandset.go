@@ -29,8 +29,9 @@ type CommandSet struct {
 	ErrorCheck ErrorCheck
 	// Listen, if not nil, describes an instrument that talks without being asked.
 	Listen *Listen
-	// Capture, if not nil, describes how a scope record is taken.
-	Capture *CaptureAsk
+	// Capture, if not nil, describes how a scope record is taken; AudioCapture one
+	// of an audio output, which lasts longer at a lower rate.
+	Capture, AudioCapture *CaptureAsk
 	// Output, if not nil, describes an output that can be switched.
 	Output *OutputSwitch
 }
@@ -127,6 +128,9 @@ type CaptureAsk struct {
 	// Coupling is "dc" or "ac" where the set fixes it, else CouplingAsk asks.
 	Coupling    string
 	CouplingAsk string
+	// Beside is sent to turn to the record of another channel, taken at once with
+	// the first; the preamble, data and coupling are asked again then.
+	Beside []string
 	// LowCode and HighCode are the codes at which the record is clipped by the
 	// range; both 0 where unknown.
 	LowCode, HighCode int

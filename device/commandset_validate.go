@@ -101,13 +101,16 @@ func (c CommandSet) Validate() error {
 		c.Listen.check(f)
 	}
 	if c.Capture != nil {
-		c.Capture.check(f)
+		c.Capture.check(f, "capture")
+	}
+	if c.AudioCapture != nil {
+		c.AudioCapture.check(f, "audio_capture")
 	}
 	if c.Output != nil {
 		f.message("output.on", c.Output.On)
 		f.message("output.off", c.Output.Off)
 	}
-	if len(c.Asks) == 0 && c.Listen == nil && c.Capture == nil && c.Output == nil {
+	if len(c.Asks) == 0 && c.Listen == nil && c.Capture == nil && c.AudioCapture == nil && c.Output == nil {
 		f.addf("asks", "the set asks nothing, listens to nothing and switches nothing")
 	}
 	return errors.Join(f.all...)

@@ -35,35 +35,37 @@ var codes = map[string][2]float64{
 	"float32": {math.Inf(-1), math.Inf(1)}, "ascii": {math.Inf(-1), math.Inf(1)},
 }
 
-func (c *CaptureAsk) check(f *fault) {
-	f.messages("capture.arm", c.Arm)
+// check reports what is wrong; at is the key that the file has it under.
+func (c *CaptureAsk) check(f *fault, at string) {
+	f.messages(at+".arm", c.Arm)
 	if c.Done != "" || c.DoneIs != "" {
-		f.message("capture.done.send", c.Done)
+		f.message(at+".done.send", c.Done)
 		if c.DoneIs == "" {
-			f.addf("capture.done.is", "say which answer means that the record is there")
+			f.addf(at+".done.is", "say which answer means that the record is there")
 		}
 		if c.DoneWithin <= 0 {
-			f.addf("capture.done.within", "%s is no time to wait", c.DoneWithin)
+			f.addf(at+".done.within", "%s is no time to wait", c.DoneWithin)
 		}
 	}
-	c.checkPreamble(f)
-	f.message("capture.data", c.Data)
-	f.oneOf("capture.encoding", "encoding", c.Encoding, slices.Sorted(maps.Keys(codes))...)
-	f.notNegative("capture.timeout", c.Timeout)
+	c.checkPreamble(f, at)
+	f.message(at+".data", c.Data)
+	f.oneOf(at+".encoding", "encoding", c.Encoding, slices.Sorted(maps.Keys(codes))...)
+	f.notNegative(at+".timeout", c.Timeout)
 	if c.Coupling != "" {
-		f.oneOf("capture.coupling", "coupling", c.Coupling, "dc", "ac")
+		f.oneOf(at+".coupling", "coupling", c.Coupling, "dc", "ac")
 	}
-	f.optional("capture.coupling_ask", c.CouplingAsk)
+	f.optional(at+".coupling_ask", c.CouplingAsk)
 	if c.Coupling != "" && c.CouplingAsk != "" {
-		f.addf("capture.coupling_ask", "the coupling is fixed already by capture.coupling")
+		f.addf(at+".coupling_ask", "the coupling is fixed already by %s.coupling", at)
 	}
-	c.checkCodes(f)
+	f.messages(at+".beside", c.Beside)
+	c.checkCodes(f, at)
 }
 
-func (c *CaptureAsk) checkPreamble(f *fault) {
+func (c *CaptureAsk) checkPreamble(f *fault, under string) {
 	seen := map[string]bool{}
 	for i, p := range c.Preamble {
-		at := fmt.Sprintf("capture.preamble[%d].", i)
+		at := fmt.Sprintf("%s.preamble[%d].", under, i)
 		f.oneOf(at+"gives", "preamble figure", p.Gives, "x-increment", "y-increment", "y-origin", "y-reference", "probe")
 		if seen[p.Gives] {
 			f.addf(at+"gives", "%s is given twice", p.Gives)
@@ -75,10 +77,10 @@ func (c *CaptureAsk) checkPreamble(f *fault) {
 		}
 	}
 	if !seen["x-increment"] {
-		f.addf("capture.preamble", "nothing gives the x-increment (the time between two samples)")
+		f.addf(under+".preamble", "nothing gives the x-increment (the time between two samples)")
 	}
 	if lo, hi := c.codeRange(); lo > math.Inf(-1) && hi < math.Inf(1) && !seen["y-increment"] {
-		f.addf("capture.preamble", "nothing gives the y-increment (the volts of one code)")
+		f.addf(under+".preamble", "nothing gives the y-increment (the volts of one code)")
 	}
 }
 
@@ -91,18 +93,18 @@ func (c *CaptureAsk) codeRange() (low, high float64) {
 }
 
 // checkCodes reports clipping codes that no sample of the encoding can have.
-func (c *CaptureAsk) checkCodes(f *fault) {
+func (c *CaptureAsk) checkCodes(f *fault, at string) {
 	if c.LowCode == 0 && c.HighCode == 0 {
 		return
 	}
 	lo, hi := c.codeRange()
 	if float64(c.LowCode) < lo {
-		f.addf("capture.low_code", "%d is below what %s can hold", c.LowCode, c.Encoding)
+		f.addf(at+".low_code", "%d is below what %s can hold", c.LowCode, c.Encoding)
 	}
 	if float64(c.HighCode) > hi {
-		f.addf("capture.high_code", "%d is above what %s can hold", c.HighCode, c.Encoding)
+		f.addf(at+".high_code", "%d is above what %s can hold", c.HighCode, c.Encoding)
 	}
 	if c.LowCode >= c.HighCode {
-		f.addf("capture.high_code", "%d is not above low_code, %d", c.HighCode, c.LowCode)
+		f.addf(at+".high_code", "%d is not above low_code, %d", c.HighCode, c.LowCode)
 	}
 }

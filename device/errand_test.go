@@ -87,7 +87,7 @@ func TestWorkThatCannotBe(t *testing.T) {
 	c := newCounter(t)
 	keeper, recorder := keepCounter(t, c, nil)
 	err := keeper.Do(t.Context(), func(ctx context.Context, s *device.Session) error {
-		_, err := s.Capture(ctx, "1")
+		_, err := s.Capture(ctx, device.Shot{Channel: "1"})
 		return errors.Join(err, s.SwitchOutput(ctx, true))
 	})
 	if own, ok := errors.AsType[*device.Error](err); !ok || own.Kind != device.Unsuitable {

@@ -8,11 +8,26 @@ var fromVideo = []Measure{
 	Burst, BurstFrequency, Overshoot, Undershoot, Tilt, Rise, Fall, Noise, LinePeriod, SyncWidth, Bandwidth,
 }
 
+// fromAudio are the measures that a record of an audio output is reduced to;
+// ofAudioAlone those that nothing else gives.
+var (
+	fromAudio    = append([]Measure{ACVoltage, DCVoltage, PeakToPeak, Noise, Frequency}, ofAudioAlone...)
+	ofAudioAlone = []Measure{
+		CrestFactor, NoiseAWeighted, Hum, HarmonicDistortion, DistortionAndNoise, ChannelBalance, Click, Dropout,
+	}
+)
+
+// OfAudio tells whether m is a figure that a record of an audio output can be
+// reduced to; OnlyOfAudio whether nothing else gives it.
+func (m Measure) OfAudio() bool     { return slices.Contains(fromAudio, m) }
+func (m Measure) OnlyOfAudio() bool { return slices.Contains(ofAudioAlone, m) }
+
 // OfVideo tells whether m is a figure that only a captured line of composite video
 // has.
 func (m Measure) OfVideo() bool { return slices.Contains(fromVideo, m) }
 
-// OfCapture tells whether m is a figure that a scope record can be reduced to.
+// OfCapture tells whether m is a figure that a scope record of anything but audio
+// can be reduced to.
 func (m Measure) OfCapture() bool { return m == PeakToPeak || m == Ripple || m.OfVideo() }
 
 // Gives tells whether an instrument with this set can give a measure: because it
@@ -24,6 +39,18 @@ func (c CommandSet) Gives(m Measure) bool {
 	if c.Capture != nil && m.OfCapture() {
 		return true
 	}
+	return c.says(m)
+}
+
+// GivesOfAudio is Gives for an audio output, whose records are reduced to other
+// figures.
+func (c CommandSet) GivesOfAudio(m Measure) bool {
+	asked := slices.ContainsFunc(c.Asks, func(a Ask) bool { return a.Measure == m })
+	return asked || c.CaptureFor(AudioSignal) != nil && m.OfAudio() || c.says(m)
+}
+
+// says tells whether a talking instrument's lines can mean m.
+func (c CommandSet) says(m Measure) bool {
 	if c.Listen == nil {
 		return false
 	}

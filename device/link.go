@@ -20,6 +20,10 @@ type Want struct {
 	Measure Measure
 	// Every is the time from one question to the next; 0 asks again at once.
 	Every time.Duration
+	// Signal and Beside are those of a capture's Shot. What was taken beside is passed
+	// on as a record of its own channel as well.
+	Signal Signal
+	Beside string
 }
 
 // Sink takes what comes from instruments. Its methods are called from the

@@ -53,6 +53,8 @@ const (
 	HarmonicDistortion Measure = "harmonic-distortion"  // share of the fundamental
 	DistortionAndNoise Measure = "distortion-and-noise" // likewise
 	ChannelBalance     Measure = "channel-balance"      // left over right, 1 is alike
+	Click              Measure = "click"                // the highest in the record, 0 if there is none
+	Dropout            Measure = "dropout"              // time without the tone in the record, 10 ms and more
 )
 
 // units is the one table of measures; what is not in it is no measure.
@@ -68,6 +70,7 @@ var units = map[Measure]Unit{
 
 	CrestFactor: Ratio, NoiseAWeighted: Volt, Hum: Volt,
 	HarmonicDistortion: Ratio, DistortionAndNoise: Ratio, ChannelBalance: Ratio,
+	Click: Volt, Dropout: Second,
 }
 
 // Known tells whether m is in the table of measures.

@@ -109,9 +109,12 @@ func (k *Keeper) keep(ctx context.Context, s *Session, a *appointment) error {
 // perform asks for one want and passes on what comes.
 func (k *Keeper) perform(ctx context.Context, s *Session, want Want) error {
 	if want.Measure == "" {
-		record, err := s.Capture(ctx, want.Channel)
+		record, err := s.Capture(ctx, Shot{Channel: want.Channel, Signal: want.Signal, Beside: want.Beside})
 		if err == nil {
 			k.tookCapture(want.Channel, record)
+			if record.Beside != nil {
+				k.tookCapture(want.Beside, *record.Beside)
+			}
 		}
 		return err
 	}

@@ -83,7 +83,7 @@ func (k *Keeper) recovered(want Want, at time.Time) {
 
 // cannotRead passes on why a want was not read.
 func (k *Keeper) cannotRead(want Want, kind Kind, err error) {
-	want.Every = 0
+	want = Want{Channel: want.Channel, Measure: want.Measure}
 	k.bad[want] = kind
 	k.tell(kind, err)
 }

@@ -13,16 +13,40 @@ import (
 // maxRecordBytes bounds one scope record on the line: 16 million 16-bit samples.
 const maxRecordBytes = 32 << 20
 
-// Capture takes one scope record of one channel.
-func (s *Session) Capture(ctx context.Context, channel string) (Capture, error) {
-	how := s.link.Commands.Capture
+// Capture takes one scope record, of one channel or of two at once.
+func (s *Session) Capture(ctx context.Context, shot Shot) (Capture, error) {
+	how := s.link.Commands.CaptureFor(shot.Signal)
 	if how == nil {
 		return Capture{}, s.failed("capture", "", fmt.Errorf("%w %q", errUnsuitable, s.link.Commands.Name))
 	}
-	doneAt, err := s.arm(ctx, how, channel)
+	if shot.Beside != "" && len(how.Beside) == 0 {
+		return Capture{}, s.failed("capture", "", fmt.Errorf("%w %q: it does not say how a second channel's record is fetched (beside)", errUnsuitable, s.link.Commands.Name))
+	}
+	doneAt, err := s.arm(ctx, how, shot.Channel)
 	if err != nil {
 		return Capture{}, err
 	}
+	record, err := s.fetch(ctx, how, shot.Channel)
+	record.DoneAt = doneAt
+	if err != nil || shot.Beside == "" {
+		return record, err
+	}
+	for _, message := range how.Beside {
+		if err := s.tell(ctx, "capture", forChannel(message, shot.Beside)); err != nil {
+			return Capture{}, err
+		}
+	}
+	beside, err := s.fetch(ctx, how, shot.Beside)
+	if err != nil {
+		return Capture{}, err
+	}
+	beside.DoneAt = doneAt
+	record.Beside = &beside
+	return record, nil
+}
+
+// fetch gets the record of a channel that the scope has stored.
+func (s *Session) fetch(ctx context.Context, how *CaptureAsk, channel string) (Capture, error) {
 	scale, err := s.preamble(ctx, how, channel)
 	if err != nil {
 		return Capture{}, err
@@ -32,7 +56,7 @@ func (s *Session) Capture(ctx context.Context, channel string) (Capture, error) 
 		return Capture{}, err
 	}
 	record := scale.capture(codes)
-	record.At, record.DoneAt = at, doneAt
+	record.At = at
 	record.LowVolts, record.HighVolts = scale.ends(how)
 	if record.Coupling, err = s.coupling(ctx, how, channel); err != nil {
 		return Capture{}, err

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"soakline/checks"
+	"soakline/checks/audio"
 	"soakline/logger/book"
 )
 
@@ -14,6 +15,8 @@ type Comparison struct {
 	Unit          checks.UnitID
 	Before, After book.Round
 	Lines         []ComparisonLine
+	// Audio are the changes at audio outputs in dB, see CompareAudio.
+	Audio []audio.Change
 }
 
 // ComparisonLine is one figure in both rounds.

@@ -40,11 +40,14 @@ func (b *Bench) takeCapture(d delivery) {
 }
 
 // reduce measures a record of a test point: a composite output as a line of video,
-// judged by the sheet's own limits, anything else from its highest to its lowest
+// judged by the sheet's own limits, an audio output likewise, anything else from its highest to its lowest
 // sample.
 func reduce(record device.Capture, point checks.TestPoint, sheet checks.Sheet) (reduction, error) {
 	if len(record.Volts) == 0 {
 		return reduction{}, errors.New("the record is empty")
+	}
+	if point.Audio != nil {
+		return reduceAudio(record, point)
 	}
 	if point.IsComposite() {
 		return reduceVideo(record, point, sheet)

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"soakline/checks"
+	"soakline/device"
 	"soakline/logger/book"
 )
 
@@ -35,6 +36,8 @@ type RoundStep struct {
 	Point      checks.TestPoint
 	Instrument string
 	Channel    string
+	// Shot is the record that is taken there, if one is.
+	Shot device.Shot
 }
 
 // NeedsPerson tells whether the step has a caution that a person must have read.
@@ -63,7 +66,8 @@ func (b *Bench) PlanRound(ctx context.Context, id checks.UnitID, place string) (
 	for _, point := range sheet.TestPoints {
 		for _, c := range at.Connections {
 			if c.TestPoint == point.Name {
-				plan.Steps = append(plan.Steps, RoundStep{Point: point, Instrument: c.Instrument, Channel: c.Channel})
+				plan.Steps = append(plan.Steps, RoundStep{Point: point, Instrument: c.Instrument, Channel: c.Channel,
+					Shot: shotOf(point, c, at.Connections)})
 			}
 		}
 	}

@@ -225,7 +225,7 @@ func (w *pointWork) capture(ctx context.Context) error {
 // captureOnce takes one record and reduces it.
 func (w *pointWork) captureOnce(ctx context.Context) (record device.Capture, reduced reduction, err error) {
 	err = w.errand(ctx, func(ctx context.Context, s *device.Session) (err error) {
-		record, err = s.Capture(ctx, w.report.Step.Channel)
+		record, err = s.Capture(ctx, w.report.Step.Shot)
 		return err
 	})
 	if err == nil {

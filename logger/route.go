@@ -75,7 +75,20 @@ func (b *Bench) makeRoutes(soaks []*liveSoak) *routes {
 			made.add(r, connection, commands)
 		}
 	}
+	for instrument, wants := range made.wants {
+		made.wants[instrument] = withoutBeside(wants)
+	}
 	return made
+}
+
+// withoutBeside leaves out the records that come along with another channel's often
+// enough.
+func withoutBeside(wants []device.Want) []device.Want {
+	return slices.DeleteFunc(slices.Clone(wants), func(w device.Want) bool {
+		return w.Measure == "" && w.Beside == "" && slices.ContainsFunc(wants, func(other device.Want) bool {
+			return other.Measure == "" && other.Beside == w.Channel && other.Signal == w.Signal && other.Every <= w.Every && w.Channel != ""
+		})
+	})
 }
 
 // add enters one route and what it wants read.
@@ -92,7 +105,8 @@ func (m *routes) add(r *route, c Connection, commands *device.CommandSet) {
 			r.accuracy = ask.Accuracy
 		case byCapture:
 			r.captured = append(r.captured, check.Measure)
-			want.Measure = ""
+			shot := shotOf(r.point, c, r.soak.place.Connections)
+			want.Measure, want.Signal, want.Beside = "", shot.Signal, shot.Beside
 		default:
 			continue // Validate has refused this already
 		}
@@ -121,7 +135,7 @@ func commandedBy(commands *device.CommandSet, point checks.TestPoint, m device.M
 	switch {
 	case commands.Listen != nil:
 		return byListening, ask
-	case commands.Capture != nil && m.OfCapture() && (!asked || needsRecord(commands, point)):
+	case ofRecord(commands, point, m) && (!asked || needsRecord(commands, point)):
 		return byCapture, ask
 	case asked:
 		return byAsking, ask
@@ -134,8 +148,33 @@ func commandedBy(commands *device.CommandSet, point checks.TestPoint, m device.M
 func needsRecord(commands *device.CommandSet, point checks.TestPoint) bool {
 	return slices.ContainsFunc(point.Checks, func(c checks.Check) bool {
 		_, asked := commands.AskFor(c.Measure)
-		return !asked && c.Measure.OfCapture()
+		return !asked && ofRecord(commands, point, c.Measure)
 	})
+}
+
+// ofRecord tells whether a record of the point, which the instrument can take, is
+// reduced to the measure.
+func ofRecord(commands *device.CommandSet, point checks.TestPoint, m device.Measure) bool {
+	if point.Audio != nil {
+		return commands.CaptureFor(device.AudioSignal) != nil && m.OfAudio()
+	}
+	return commands.Capture != nil && m.OfCapture()
+}
+
+// shotOf is the record of a test point as a place is wired for it. The other channel
+// of an audio output is taken at once where it is on the same instrument.
+func shotOf(point checks.TestPoint, at Connection, connections []Connection) device.Shot {
+	shot := device.Shot{Channel: at.Channel}
+	if point.Audio == nil {
+		return shot
+	}
+	shot.Signal = device.AudioSignal
+	for _, c := range connections {
+		if c.TestPoint == point.Audio.Beside && c.Instrument == at.Instrument {
+			shot.Beside = c.Channel
+		}
+	}
+	return shot
 }
 
 // merge adds a want; one of the same figure is read as often as the more

@@ -135,6 +135,7 @@ func (v *validation) places() {
 		if len(p.Connections) == 0 {
 			v.addf(at+"connections", "place %q is wired to nothing", p.Name)
 		}
+		v.balances(at, p)
 		wired := map[checks.TestPointName]int{}
 		for j, c := range p.Connections {
 			at := fmt.Sprintf("%sconnections[%d].", at, j)
@@ -196,7 +197,11 @@ func (e *NotGivenError) Error() string {
 // able reports the measures of a test point that its instrument cannot give.
 func (v *validation) able(path string, in InstrumentSettings, sheet checks.Sheet, point checks.TestPoint) {
 	for _, c := range point.Checks {
-		if c.Measure.Known() && !in.Commands.Gives(c.Measure) {
+		gives := in.Commands.Gives
+		if point.Audio != nil {
+			gives = in.Commands.GivesOfAudio
+		}
+		if c.Measure.Known() && !gives(c.Measure) {
 			v.add(path, &NotGivenError{
 				Sheet: sheet.Name, Measure: c.Measure, TestPoint: point.Name,
 				Instrument: in.Name, CommandSet: in.Commands.Name,

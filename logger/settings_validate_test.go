@@ -59,6 +59,13 @@ func TestSettingsValidate(t *testing.T) {
 			s.Places[0].Connections = append(s.Places[0].Connections, s.Places[0].Connections[0])
 		}, "places[0].connections[1].test_point"},
 		{"measure not given", func(s *Settings) { s.Sheets[0].TestPoints[0].Checks[0].Measure = device.Rise }, "places[0].connections[0].test_point"},
+		{"balance without a second channel", func(s *Settings) { stereo(s, nil, "meter") }, "places[0].connections[1].test_point"},
+		{"balance over two instruments", func(s *Settings) { stereo(s, []string{"SOUR {channel}"}, "other") }, "places[0].connections[1].test_point"},
+		{"balance of one instrument", func(s *Settings) { stereo(s, []string{"SOUR {channel}"}, "meter") }, ""},
+		{"hum from a meter", func(s *Settings) {
+			s.Sheets[0].TestPoints[0].Audio = &checks.AudioPlan{}
+			s.Sheets[0].TestPoints[0].Checks[0].Measure = device.Hum
+		}, "places[0].connections[0].test_point"},
 		{"sheet twice", func(s *Settings) { s.Sheets = append(s.Sheets, s.Sheets[0]) }, "sheets[1]"},
 		{"console twice", func(s *Settings) {
 			s.Sheets = append(s.Sheets, checks.Sheet{Name: "t", Console: "Brambling 8"})
@@ -73,6 +80,19 @@ func TestSettingsValidate(t *testing.T) {
 			}
 		})
 	}
+}
+
+// stereo gives the console two audio outputs that are to be alike.
+func stereo(s *Settings, beside []string, right string) {
+	s.Instruments[0].Commands.AudioCapture = &device.CaptureAsk{Data: "DATA?", Beside: beside}
+	another := s.Instruments[0]
+	another.Name, another.Port = "other", "/dev/ttyUSB1"
+	s.Instruments = append(s.Instruments, another)
+	s.Sheets[0].TestPoints = append(s.Sheets[0].TestPoints,
+		checks.TestPoint{Name: "left", Audio: &checks.AudioPlan{Beside: "right"}, Checks: []checks.Check{{Measure: device.ChannelBalance}}},
+		checks.TestPoint{Name: "right", Audio: &checks.AudioPlan{}, Checks: []checks.Check{{Measure: device.Hum}}})
+	s.Places[0].Connections = append(s.Places[0].Connections,
+		Connection{TestPoint: "left", Instrument: "meter", Channel: "5"}, Connection{TestPoint: "right", Instrument: right, Channel: "6"})
 }
 
 func paths(t *testing.T, err error) []string {

@@ -18,7 +18,8 @@ import (
 // simulated is a bench that runs on simulated instruments behind real ports.
 type simulated struct {
 	*logger.Bench
-	sim *simbench.Bench
+	sim   *simbench.Bench
+	sheet checks.Sheet
 }
 
 // newSimulated starts instruments and bench; both end with the test.
@@ -44,7 +45,7 @@ func newSimulated(t *testing.T, change ...func(*logger.Settings)) simulated {
 			t.Error(err)
 		}
 	})
-	sheet := simulatedSheet()
+	sheet := settings.Sheets[0]
 	bench := logger.NewBench(settings, logger.Options{Book: b, Log: slog.New(slog.DiscardHandler),
 		ParseSheet: func(string, []byte) (checks.Sheet, error) { return sheet, nil },
 		SheetTexts: map[string][]byte{sheet.Hash: []byte(sheetText)}})
@@ -52,7 +53,7 @@ func newSimulated(t *testing.T, change ...func(*logger.Settings)) simulated {
 	if err := bench.AddUnit(t.Context(), book.Unit{ID: "B8-0147", Console: "Brambling 8"}); err != nil {
 		t.Fatal(err)
 	}
-	return simulated{bench, sim}
+	return simulated{bench, sim, sheet}
 }
 
 // background runs work until the test ends.

@@ -13,13 +13,16 @@ const predictorOrder = 8
 // The edges of a square wave are in every block, and so are no clicks.
 const clickHeight = 4
 
+// leastBlocks is how many blocks tell what is usual in a record.
+const leastBlocks = 10
+
 // stretch is the blocks from one to another, the last not included.
 type stretch struct{ from, to int }
 
 // findDisturbances finds dropouts, then clicks outside them.
 func (c *channelAnalysis) findDisturbances() {
 	r, b := &c.result, c.result.blocks
-	if len(b.squares) < 10 {
+	if len(b.squares) < leastBlocks {
 		return
 	}
 	gone := c.dropouts()

@@ -217,7 +217,7 @@ func TestReadings(t *testing.T) {
 		seen[string(reading.Measure)] = reading.Value
 	}
 	within(t, "ac-voltage", seen["ac-voltage"], 0.158, allowed)
-	if _, ok := seen["hum"]; !ok || len(seen) != 10 {
+	if _, ok := seen["hum"]; !ok || len(seen) != 12 || seen["click"] != 0 || seen["dropout"] != 0 {
 		t.Errorf("%v", seen)
 	}
 	if b, ok := r.BalanceReading(at); !ok || math.Abs(b.Value-2) > 0.001 {

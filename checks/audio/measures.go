@@ -29,6 +29,33 @@ func (r Result) Readings(channel int, at time.Time) []device.Reading {
 	add(device.HarmonicDistortion, c.THDPercent.times(0.01))
 	add(device.DistortionAndNoise, c.THDNPercent.times(0.01))
 	add(device.Frequency, c.ToneHertz)
+	add(device.Click, c.highestClick())
+	add(device.Dropout, c.timeWithoutTone())
+	return all
+}
+
+// highestClick is 0 where there was none, and not measured in a record too short to
+// tell.
+func (c ChannelResult) highestClick() Measured {
+	if len(c.blocks.squares) < leastBlocks {
+		return notMeasured()
+	}
+	var highest Measured
+	for _, d := range c.Clicks {
+		highest.Value = math.Max(highest.Value, d.Volts)
+	}
+	return highest
+}
+
+// timeWithoutTone is not measured where there is no tone to be missed.
+func (c ChannelResult) timeWithoutTone() Measured {
+	if len(c.blocks.squares) < leastBlocks || !c.ToneHertz.OK() {
+		return notMeasured()
+	}
+	var all Measured
+	for _, d := range c.Dropouts {
+		all.Value += d.Seconds
+	}
 	return all
 }
 

@@ -19,7 +19,7 @@ import (
 
 func compareCommand() *cobra.Command {
 	var flags benchFlags
-	var unit string
+	var unit, plot string
 	var asJSON bool
 	cmd := &cobra.Command{
 		Use:   "compare --unit ASSET-NUMBER LABEL LABEL",
@@ -28,13 +28,16 @@ func compareCommand() *cobra.Command {
 the expanded uncertainty (k = 2) of the change; a change that is smaller cannot be
 told. The two figures are taken as independent, although one instrument's error is
 mostly the same in both: that makes ± too large, never too small (JCGM 100:2008,
-5.2.2).`,
+5.2.2). Of audio outputs it is said in dB what changed and whether it matters.`,
 		Example: `  soakline compare --unit B8-0147 "as received" "output capacitor replaced"`,
 		Args:    func(cmd *cobra.Command, args []string) error { return wrongUsage(cobra.ExactArgs(2)(cmd, args)) },
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return flags.readBook(cmd, func(ctx context.Context, b *book.Book) error {
-				comparison, err := compareRounds(ctx, b, unit, args[0], args[1])
+				comparison, sheet, err := compareRounds(ctx, b, unit, args[0], args[1])
 				if err != nil {
+					return err
+				}
+				if err := plotAudioRounds(ctx, plot, b, sheet, comparison); err != nil {
 					return err
 				}
 				view := page.ViewComparison(comparison)
@@ -47,26 +50,28 @@ mostly the same in both: that makes ± too large, never too small (JCGM 100:2008
 	}
 	flags.addTo(cmd)
 	cmd.Flags().StringVar(&unit, "unit", "", "asset number")
+	cmd.Flags().StringVar(&plot, "plot", "", "draw the spectra of the audio outputs, before and after, into this file (.svg or .png)")
 	addJSONFlag(cmd, &asJSON)
 	mustRequire(cmd, "unit")
 	return cmd
 }
 
-// compareRounds sets two rounds of the book side by side.
-func compareRounds(ctx context.Context, b *book.Book, unit, before, after string) (logger.Comparison, error) {
+// compareRounds sets two rounds of the book side by side, by the sheet of the second.
+func compareRounds(ctx context.Context, b *book.Book, unit, before, after string) (logger.Comparison, checks.Sheet, error) {
 	first, err := roundOf(ctx, b, unit, before)
 	if err != nil {
-		return logger.Comparison{}, err
+		return logger.Comparison{}, checks.Sheet{}, err
 	}
 	second, err := roundOf(ctx, b, unit, after)
 	if err != nil {
-		return logger.Comparison{}, err
+		return logger.Comparison{}, checks.Sheet{}, err
 	}
 	sheet, err := config.ParseSheet(second.Sheet.Name, second.Sheet.Text)
 	if err != nil {
-		return logger.Comparison{}, err
+		return logger.Comparison{}, sheet, err
 	}
-	return logger.Compare(sheet, first, second), nil
+	comparison := logger.Compare(sheet, first, second)
+	return comparison, sheet, comparison.CompareAudio(ctx, b, sheet)
 }
 
 // roundOf is a round of the book; where there is none of that label, those that
@@ -114,6 +119,11 @@ func printComparison(out io.Writer, view page.ComparisonView) error {
 	}
 	for line := range strings.Lines(text.String()) {
 		fmt.Fprintln(out, strings.TrimRight(line, " \n"))
+	}
+	for _, change := range view.Audio {
+		if change.Told {
+			fmt.Fprint(out, "\n", paragraph("", change.Text))
+		}
 	}
 	if len(two) > 0 {
 		fmt.Fprint(out, "\n", paragraph("", "Read with two instruments, whose own errors do not cancel and, in figures from scope records, are not in the uncertainty: "+strings.Join(two, ", ")))

@@ -19,6 +19,7 @@ type audioFlags struct {
 	sound       device.WAVOptions
 	rightColumn int
 	options     audio.Options
+	extra       audioMore
 	plot        string
 	asJSON      bool
 }
@@ -34,6 +35,8 @@ levels are against full scale, at which a sine reads -3.0 dB. The limits are
 workshop defaults, common practice without a source. Figures have their expanded
 uncertainty (k = 2) behind ±; what the recorder's gain is off by comes on top.`,
 		Example: `  soakline measure audio tone.wav --mains-hz 50 --full-scale-v 1.26 --plot tone.svg
+  soakline measure audio tone.wav --before as-received.wav
+  soakline measure audio sweep.wav --response
   soakline measure audio scope.csv --column 2 --right-column 3 --json`,
 		Args: oneArgument,
 		RunE: func(cmd *cobra.Command, args []string) error { return flags.run(cmd, args[0]) },
@@ -43,6 +46,7 @@ uncertainty (k = 2) behind ±; what the recorder's gain is off by comes on top.`
 	cmd.Flags().Float64Var(&flags.sound.FullScaleVolts, "full-scale-v", 0, "volts that a WAV file's highest sample is worth (default: not known)")
 	cmd.Flags().Float64Var(&flags.options.MainsHertz, "mains-hz", 0, "50 or 60 (default: either)")
 	quantity(cmd, &flags.options.ToneHertz, parts.Hertz, "tone", "the test tone's frequency (default: as found)")
+	flags.extra.addTo(cmd)
 	cmd.Flags().StringVar(&flags.plot, "plot", "", "draw the spectrum into this file (.svg or .png)")
 	addJSONFlag(cmd, &flags.asJSON)
 	return cmd
@@ -57,17 +61,30 @@ func (f *audioFlags) run(cmd *cobra.Command, path string) error {
 	if err != nil {
 		return err
 	}
-	result, err := audio.Analyse(audio.FromRecording(recording), f.options)
+	record := audio.FromRecording(recording)
+	result, err := audio.Analyse(record, f.options)
 	if err != nil {
 		return fmt.Errorf("%s: %w", path, err)
+	}
+	more, err := f.more(cmd, record, result)
+	if err != nil {
+		return err
 	}
 	if err := plotAudio(f.plot, filepath.Base(path), result); err != nil {
 		return err
 	}
-	if f.asJSON {
+	switch {
+	case f.asJSON && f.extra.asked():
+		return printJSON(cmd.OutOrStdout(), more)
+	case f.asJSON:
 		return printJSON(cmd.OutOrStdout(), result)
 	}
-	return printAudio(cmd.OutOrStdout(), result)
+	if !f.extra.response { // tones that change have no level, noise or distortion of their own
+		if err := printAudio(cmd.OutOrStdout(), result); err != nil {
+			return err
+		}
+	}
+	return printMore(cmd.OutOrStdout(), more)
 }
 
 // read reads the file, or standard input for "-".

@@ -24,7 +24,7 @@ func TestScripts(t *testing.T) {
 			env.Setenv("LC_ALL", "C")
 			env.Setenv("TZ", "UTC")
 			for name, content := range map[string][]byte{
-				"line.csv": []byte(stairs(1.2, 0.03)), "tone.wav": toneWAV(), "cut.wav": toneWAV()[:44+50*4],
+				"line.csv": []byte(stairs(1.2, 0.03)), "tone.wav": toneWAV(), "steps.wav": stepsWAV(), "cut.wav": toneWAV()[:44+50*4],
 				"fall.csv": []byte(wandering(-0.012)), "still.csv": []byte(wandering(0)),
 			} {
 				if err := os.WriteFile(filepath.Join(env.WorkDir, name), content, 0o600); err != nil {

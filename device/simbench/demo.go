@@ -10,7 +10,8 @@ import "path/filepath"
 //
 // The meter's channels: 101 to 105 are rail-5v, reservoir, audio-left,
 // audio-right and case of B8-0147, 111 to 115 those of CC-0031. The scope's
-// channels 1 and 2 are their composite outputs, 3 and 4 their reservoirs.
+// channels 1 and 2 are their composite outputs, 3 and 4 their reservoirs, 5 and 6
+// the left and right audio output of B8-0147, 7 and 8 those of CC-0031.
 func DemoConfig(dir string) Config {
 	good, drifting := demoUnit("B8-0147", "Brambling 8", 50), demoUnit("CC-0031", "Corncrake II", 60)
 	good.Composite = demoComposite("625/50", 312)
@@ -92,6 +93,10 @@ func demoScope(dir string) InstrumentConfig {
 			{Channel: 2, Unit: "CC-0031", TestPoint: "composite", Probe: 1},
 			{Channel: 3, Unit: "B8-0147", TestPoint: "reservoir", Probe: 10},
 			{Channel: 4, Unit: "CC-0031", TestPoint: "reservoir", Probe: 10},
+			{Channel: 5, Unit: "B8-0147", TestPoint: "audio-left", Probe: 1},
+			{Channel: 6, Unit: "B8-0147", TestPoint: "audio-right", Probe: 1},
+			{Channel: 7, Unit: "CC-0031", TestPoint: "audio-left", Probe: 1},
+			{Channel: 8, Unit: "CC-0031", TestPoint: "audio-right", Probe: 1},
 		},
 		Scope: &ScopeConfig{Bits: 8, NoiseRatio: 0.0005},
 	}

@@ -48,7 +48,7 @@ func (u *unit) clear() {
 		r.changes = nil
 	}
 	for _, c := range u.config.Tones {
-		u.tones[c.Name].config, u.tones[c.Name].extra = c, 0
+		*u.tones[c.Name] = tone{config: c, input: u.reservoir}
 	}
 	if u.composite != nil {
 		u.composite.config = u.freshComposite
@@ -120,6 +120,9 @@ func (r *rail) fault(name string, args []string, now float64) error {
 // fault changes the tone for what follows and, since a tone has no memory, for a
 // record that is still being taken.
 func (a *tone) fault(name string, args []string) error {
+	if name == "crackle" || name == "mute" {
+		return a.disturb(name, args)
+	}
 	v, err := numbers(args, 1)
 	if err != nil {
 		return err
@@ -136,5 +139,25 @@ func (a *tone) fault(name string, args []string) error {
 	default:
 		return errNoSuchFault
 	}
+	return nil
+}
+
+// disturb makes the tone crackle (a step of so many volts for 100 us) or be mute for
+// 25 ms, each once in every so many seconds.
+func (a *tone) disturb(name string, args []string) error {
+	want := map[string]int{"crackle": 2, "mute": 1}[name]
+	v, err := numbers(args, want)
+	if err != nil {
+		return err
+	}
+	every := v[want-1]
+	if every < 0.01 {
+		return fmt.Errorf("every %g s is more often than every 0.01 s", every)
+	}
+	if name == "mute" {
+		a.muteEvery = every
+		return nil
+	}
+	a.crackleVolts, a.crackleEvery = v[0], every
 	return nil
 }

@@ -54,6 +54,8 @@ func TestFaultsOfAUnit(t *testing.T) {
 		{"hum audio-left 1", func() float64 { return deviation(u.glance("audio-left", 1, 2000)) }, math.Hypot(0.316, 1/2.828427), 5e-3},
 		{"hot audio-left 2", func() float64 { return deviation(u.glance("audio-left", 1, 2000)) }, 0.632, 5e-3},
 		{"noise audio-left 0.2", func() float64 { return deviation(u.glance("audio-left", 1, 20000)) }, math.Hypot(0.316, 0.2), 8e-3},
+		{"crackle audio-left 2 0.01", func() float64 { return peakToPeak(u.glance("audio-left", 1, 100000)) }, 2 + 0.316*1.414214*(1+math.Sin(0.2*math.Pi)), 5e-3},
+		{"mute audio-left 0.01", func() float64 { return deviation(u.glance("audio-left", 1, 100000)) }, 250e-6, 20e-6},
 		{"offset audio-left 0.2", func() float64 { return mean(u.glance("audio-left", 1, 2000)) }, 0.2, 3e-3},
 	} {
 		before := row.look()

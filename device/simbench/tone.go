@@ -11,7 +11,12 @@ type tone struct {
 	config ToneConfig
 	input  *reservoir
 	extra  float64 // V rms of noise added by a fault
+	// What a fault lets happen once in so many seconds; 0: never.
+	muteEvery, crackleEvery, crackleVolts float64
 }
+
+// How long the tone is mute and a crackle lasts, s.
+const muteFor, crackleFor = 25e-3, 100e-6
 
 func (a *tone) fill(v []float64, start, step float64, chance *rand.Rand) {
 	c := a.config
@@ -23,8 +28,17 @@ func (a *tone) fill(v []float64, start, step float64, chance *rand.Rand) {
 			v[i] = noise * chance.NormFloat64() / 10
 			continue
 		}
+		if a.crackleEvery > 0 && math.Mod(t, a.crackleEvery) < crackleFor {
+			v[i] = a.crackleVolts
+		} else {
+			v[i] = 0
+		}
+		peak := peak
+		if a.muteEvery > 0 && math.Mod(t, a.muteEvery) < muteFor {
+			peak = 0
+		}
 		angle := 2 * math.Pi * c.FrequencyHz * t
-		v[i] = c.OffsetV + noise*chance.NormFloat64() + peak*(math.Sin(angle)+
+		v[i] += c.OffsetV + noise*chance.NormFloat64() + peak*(math.Sin(angle)+
 			c.SecondRatio*math.Sin(2*angle)+c.ThirdRatio*math.Sin(3*angle)) +
 			c.HumRMSV*math.Sqrt2*math.Sin(4*math.Pi*a.input.mainsHz*t)
 	}

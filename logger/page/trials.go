@@ -18,6 +18,8 @@ type ComparisonView struct {
 	Before string               `json:"before"`
 	After  string               `json:"after"`
 	Lines  []ComparisonLineView `json:"lines"`
+	// Audio are the changes at audio outputs in dB.
+	Audio []AudioChangeView `json:"audio"`
 }
 
 // ComparisonLineView is one figure in both rounds, and its change with one standard
@@ -128,7 +130,9 @@ func (s *Server) getComparison(r *http.Request) (ComparisonView, error) {
 	if err != nil {
 		return ComparisonView{}, err
 	}
-	return ViewComparison(logger.Compare(sheet, before, after)), nil
+	comparison := logger.Compare(sheet, before, after)
+	err = comparison.CompareAudio(r.Context(), s.bench.Book(), sheet)
+	return ViewComparison(comparison), err
 }
 
 func (s *Server) beginTrial(r *http.Request, request TrialRequest) (TrialView, error) {
@@ -170,7 +174,8 @@ func trialIn(r *http.Request) (book.TrialID, error) {
 
 // ViewComparison puts a comparison into the form of the API.
 func ViewComparison(c logger.Comparison) ComparisonView {
-	view := ComparisonView{Unit: string(c.Unit), Before: c.Before.Label, After: c.After.Label, Lines: []ComparisonLineView{}}
+	view := ComparisonView{Unit: string(c.Unit), Before: c.Before.Label, After: c.After.Label, Lines: []ComparisonLineView{},
+		Audio: ViewAudioChanges(c.Audio)}
 	for _, line := range c.Lines {
 		view.Lines = append(view.Lines, ComparisonLineView{TestPoint: string(line.Check.TestPoint), Measure: string(line.Check.Measure),
 			Unit: line.Check.Measure.Unit().Symbol, Before: viewFigure(line.Before), After: viewFigure(line.After),
