@@ -40,7 +40,7 @@ func (d *document) commandSet() device.CommandSet {
 		Capture: readCapture(s.sub("capture", optional)),
 
 		AudioCapture: readCapture(s.sub("audio_capture", optional)),
-		Output:  readOutput(s.sub("output", optional)),
+		Output:       readOutput(s.sub("output", optional)),
 	}
 	if at := s.sub("identify", optional); at != nil {
 		set.Identify, set.IdentifyPattern = at.text("send", required), at.text("pattern", optional)
