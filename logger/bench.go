@@ -35,6 +35,7 @@ type Bench struct {
 	clock    Clock
 	routes   atomic.Pointer[routes]
 	Counters *Counters
+	feed     feed
 
 	// beginning keeps two soaks from being begun at the same time.
 	beginning sync.Mutex

@@ -19,6 +19,7 @@ type Counters struct {
 	losses     map[string]uint64
 	excursions map[ExcursionKey]uint64
 	committed  func(time.Duration)
+	watching   Watching
 }
 
 // Tally is how many readings a series has had, and the latest.

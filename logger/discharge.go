@@ -112,6 +112,7 @@ func (w *dischargeWatch) watch(ctx context.Context, heard, asked <-chan device.R
 		case <-clock.C:
 			outlook := w.countdown.Outlook(time.Now())
 			w.note(outlook)
+			w.bench.Tell(Happening{Kind: DischargeStand, Unit: w.tag.Unit, Check: checks.CheckKey{TestPoint: w.tag.TestPoint, Measure: w.tag.Measure}, Instrument: w.tag.Instrument, Discharge: &outlook})
 			if !w.show(outlook) {
 				return
 			}

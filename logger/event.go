@@ -75,6 +75,9 @@ func (b *Bench) record(e device.Event) {
 	default:
 		b.options.Log.Warn("instrument", "instrument", e.Instrument, "kind", e.Kind, "text", e.Text)
 	}
+	if e.Kind != Discharged { // which is told as it stands
+		b.Tell(Happening{At: e.At, Kind: PortChange, Instrument: e.Instrument, Event: e.Kind, Text: e.Text})
+	}
 	if err := b.writer.PutEvent(book.Event{Bench: b.settings.Bench, Event: e}); err != nil {
 		b.options.Log.Error("an event did not get into the book", "instrument", e.Instrument, "kind", e.Kind, "error", err)
 	}
@@ -83,6 +86,7 @@ func (b *Bench) record(e device.Event) {
 // changed passes on what a reading or the passing of time has changed.
 func (b *Bench) changed(soak *liveSoak, changes []checks.Change) {
 	for _, change := range changes {
+		b.tellChange(soak, change)
 		switch change.Kind {
 		case checks.ExcursionBegun, checks.ExcursionEnded:
 			b.Counters.excursion(soak.unit, change)

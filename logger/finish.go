@@ -68,6 +68,7 @@ func (b *Bench) endSoak(ctx context.Context, soak *liveSoak, how ending) {
 	b.soaks = slices.DeleteFunc(b.soaks, func(s *liveSoak) bool { return s == soak })
 	b.reroute()
 	b.keepLastRecords(soak)
+	b.Tell(Happening{At: how.at, Kind: SoakOver, Unit: soak.unit, Soak: soak.id, Text: how.reason})
 	b.Counters.leave(soak.unit)
 	b.finishing.Go(func() { b.conclude(context.WithoutCancel(ctx), soak, how) })
 }
@@ -136,6 +137,7 @@ func (b *Bench) giveVerdict(ctx context.Context, soak *liveSoak) error {
 	if err := b.ask(ctx, func() { b.showFinished(finished) }); err != nil && !errors.Is(err, ErrStopped) {
 		return err
 	}
+	b.Tell(Happening{Kind: VerdictGiven, Unit: soak.unit, Soak: soak.id, Finished: &finished})
 	if b.options.Finished != nil {
 		b.options.Finished(finished)
 	}

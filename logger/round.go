@@ -118,7 +118,9 @@ func (b *Bench) BeginRound(ctx context.Context, plan RoundPlan, request RoundReq
 		Sheet: book.SheetCopy{Name: plan.Sheet.Name, Text: b.options.SheetTexts[plan.Sheet.Hash], Hash: plan.Sheet.Hash},
 		Begin: b.now(), Trial: request.Trial, Candidate: request.Candidate}
 	var err error
-	round.ID, err = b.options.Book.BeginRound(ctx, round)
+	if round.ID, err = b.options.Book.BeginRound(ctx, round); err == nil {
+		b.Tell(Happening{Kind: RoundBegun, Unit: round.Unit, Round: round.Label})
+	}
 	return round, err
 }
 
@@ -128,7 +130,11 @@ func (b *Bench) EndRound(ctx context.Context, unit checks.UnitID, label string) 
 	if err != nil {
 		return err
 	}
-	return b.options.Book.EndRound(ctx, round.ID, time.Time{})
+	if err := b.options.Book.EndRound(ctx, round.ID, time.Time{}); err != nil {
+		return err
+	}
+	b.Tell(Happening{Kind: RoundOver, Unit: unit, Round: label})
+	return nil
 }
 
 // openRound returns a round that is under way.

@@ -67,6 +67,7 @@ func (b *Bench) ReadPoint(ctx context.Context, unit checks.UnitID, label, place 
 	if err := b.options.Book.AddRoundReadings(ctx, round.ID, work.report.Readings...); err != nil {
 		return PointReport{}, err
 	}
+	b.Tell(Happening{Kind: PointRead, Unit: unit, Round: label, Check: checks.CheckKey{TestPoint: point}, Instrument: plan.Steps[at].Instrument})
 	round, err = b.options.Book.Round(ctx, unit, label)
 	for _, f := range RoundFigures(plan.Sheet, round.Readings) {
 		if f.Check.TestPoint == point {

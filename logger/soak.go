@@ -117,5 +117,6 @@ func (b *Bench) start(soak *liveSoak) {
 		return f.Place == soak.place.Name || f.Unit == soak.unit
 	})
 	b.reroute()
+	b.Tell(Happening{Kind: SoakBegun, Unit: soak.unit, Soak: soak.id})
 	b.options.Log.Info("soak begun", "unit", soak.unit, "place", soak.place.Name, "sheet", soak.sheet.Name)
 }

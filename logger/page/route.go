@@ -79,9 +79,13 @@ func (e route) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 // too: when it passes, the server takes the client for gone.
 func patient(w http.ResponseWriter, d time.Duration) error {
 	connection, end := http.NewResponseController(w), time.Now().Add(d)
-	err := errors.Join(connection.SetReadDeadline(end), connection.SetWriteDeadline(end))
+	return supported(errors.Join(connection.SetReadDeadline(end), connection.SetWriteDeadline(end)))
+}
+
+// supported leaves out that a connection has no deadlines.
+func supported(err error) error {
 	if errors.Is(err, http.ErrNotSupported) {
-		return nil // it has no deadlines
+		return nil
 	}
 	return err
 }

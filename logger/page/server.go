@@ -21,11 +21,13 @@ type Server struct {
 	metrics http.Handler
 	token   string
 	log     *slog.Logger
+	hub     *hub
 }
 
 // NewServer returns a server for a bench; metrics answers /metrics.
 func NewServer(bench *logger.Bench, metrics http.Handler, token string, log *slog.Logger) *Server {
-	return &Server{bench: bench, metrics: metrics, token: token, log: log}
+	return &Server{bench: bench, metrics: metrics, token: token, log: log,
+		hub: newHub(bench, log)}
 }
 
 // A client that is slow or never reads costs a connection, not the bench.
@@ -42,9 +44,10 @@ const (
 // short while.
 func (s *Server) Run(ctx context.Context, listener net.Listener) error {
 	server := &http.Server{Handler: s.Handler(), ReadHeaderTimeout: headerTimeout, ReadTimeout: requestTimeout,
-		WriteTimeout: requestTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: maxHeaderBytes,
+		WriteTimeout: requestTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: maxHeaderBytes, ConnContext: boundBuffer,
 		ErrorLog: slog.NewLogLogger(s.log.Handler(), slog.LevelDebug)}
 	var group errgroup.Group
+	group.Go(func() error { return s.hub.run(ctx) })
 	group.Go(func() error {
 		<-ctx.Done() // also where serving failed: whoever runs it ends it
 		stopCtx, cancel := context.WithTimeout(context.WithoutCancel(ctx), shutdownTimeout)
@@ -63,6 +66,17 @@ func (s *Server) Run(ctx context.Context, listener net.Listener) error {
 	return errors.Join(err, group.Wait())
 }
 
+// sendBuffer is how much the machine may hold for a client that does not read.
+const sendBuffer = 256 << 10
+
+// boundBuffer bounds what a connection can make the machine hold.
+func boundBuffer(ctx context.Context, c net.Conn) context.Context {
+	if connection, ok := c.(*net.TCPConn); ok {
+		_ = connection.SetWriteBuffer(sendBuffer) // a wish; the machine has bounds of its own
+	}
+	return ctx
+}
+
 // Handler returns everything that is served.
 func (s *Server) Handler() http.Handler {
 	mux := http.NewServeMux()
@@ -75,5 +89,5 @@ func (s *Server) Handler() http.Handler {
 
 // routes are all endpoints but /metrics, which is the metrics' own.
 func (s *Server) routes() []route {
-	return slices.Concat(s.healthRoutes(), s.soakRoutes(), s.unitRoutes(), s.roundRoutes(), s.trialRoutes(), s.dischargeRoutes())
+	return slices.Concat(s.healthRoutes(), s.soakRoutes(), s.unitRoutes(), s.roundRoutes(), s.trialRoutes(), s.dischargeRoutes(), s.eventRoutes(), s.chartRoutes(), s.openAPIRoutes())
 }

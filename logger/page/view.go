@@ -140,9 +140,7 @@ func View(s logger.Snapshot) BenchView {
 		view.Soaks = append(view.Soaks, soakView(soak))
 	}
 	for _, finished := range s.Finished {
-		v := ViewVerdict(finished.Verdict)
-		v.Soak, v.Console, v.Place = int64(finished.ID), string(finished.Console), finished.Place
-		view.Finished = append(view.Finished, v)
+		view.Finished = append(view.Finished, viewFinished(finished))
 	}
 	return view
 }
@@ -188,6 +186,12 @@ func viewExcursion(e checks.Excursion) ExcursionView {
 	return ExcursionView{TestPoint: string(e.Check.TestPoint), Measure: string(e.Check.Measure), State: e.State, Edge: e.Edge,
 		From: e.From, To: moment(e.To), Worst: e.Worst, WorstAt: e.WorstAt, WorstU: e.WorstU, Limit: e.Limit,
 		Text: checks.Figure(e.Worst, e.WorstU, e.Check.Measure.Unit())}
+}
+
+func viewFinished(finished logger.FinishedSoak) VerdictView {
+	view := ViewVerdict(finished.Verdict)
+	view.Soak, view.Console, view.Place = int64(finished.ID), string(finished.Console), finished.Place
+	return view
 }
 
 // ViewVerdict puts a verdict into the form of the API.
