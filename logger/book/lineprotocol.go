@@ -132,9 +132,14 @@ func (w *lineWriter) reading(r TaggedReading) error {
 		last = stamp{at: r.At}
 	}
 	w.stamps[r.Tag] = last
-	w.start("reading", r.Tag)
-	w.float(fieldName(r.Tag.Measure.Unit().Plural), r.Value)
-	return w.end(r.At.Add(time.Duration(last.times)))
+	return w.stamped(r.Tag, r.Value, r.At, int64(last.times))
+}
+
+// stamped writes a reading that so many of its series and microsecond came before.
+func (w *lineWriter) stamped(tag Tag, value float64, at time.Time, before int64) error {
+	w.start("reading", tag)
+	w.float(fieldName(tag.Measure.Unit().Plural), value)
+	return w.end(at.Add(time.Duration(before)))
 }
 
 // fieldName is the unit in the plural; "value" for a measure of an unknown unit.
