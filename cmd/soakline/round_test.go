@@ -213,7 +213,7 @@ func TestRoundWithTheDaemon(t *testing.T) {
 	if err := json.Unmarshal([]byte(stdout), &taken); err != nil {
 		t.Fatalf("%v\n%s", err, stdout)
 	}
-	if taken.Label != "a/b ä" || taken.End == nil || len(taken.Points) != 6 || len(taken.Figures) < 20 {
+	if taken.Label != "a/b ä" || taken.End == nil || len(taken.Points) != 7 || len(taken.Figures) < 20 {
 		t.Errorf("round %q, end %v, %d points, %d figures", taken.Label, taken.End, len(taken.Points), len(taken.Figures))
 	}
 	b.fault(t, "B8-0147 hot composite 1.2")
