@@ -29,6 +29,8 @@ type Sheet struct {
 	// Trial are what the candidates of a trial are ranked by, the first one first;
 	// empty where the sheet does not say.
 	Trial []Criterion
+	// Final is the final test; without steps where the sheet has none.
+	Final FinalPlan
 	// Hash is the SHA-256 of the sheet's file in hex, so that a verdict can name
 	// exactly what it was judged by.
 	Hash string

@@ -32,6 +32,9 @@ type InstrumentSettings struct {
 	// *IDN? answer contains TEXT.
 	Port     string
 	Commands device.CommandSet
+	// Calibrated and CalibrationDue are days, at midnight UTC; zero where nobody gave
+	// them.
+	Calibrated, CalibrationDue time.Time
 }
 
 // Place is a position on the bench that one unit can take: which instrument and

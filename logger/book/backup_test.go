@@ -68,7 +68,7 @@ func TestBackupOfADamagedBook(t *testing.T) {
 // are at work, and nothing is lost.
 func TestVacuumWhileWriting(t *testing.T) {
 	b := openNew(t)
-	write(t, b, newWorkload(3).read(100_000)...)
+	write(t, b, newWorkload(3).read(200_000)...)
 	_, err := b.writing.ExecContext(t.Context(), `PRAGMA foreign_keys = 0; DELETE FROM block WHERE id % 2 = 0; DELETE FROM block_data WHERE id % 2 = 0; PRAGMA wal_checkpoint(TRUNCATE)`)
 	must(t, err)
 	before, err := os.Stat(b.Path())

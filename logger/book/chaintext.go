@@ -23,6 +23,10 @@ type chainedKind struct {
 	place string
 }
 
+// finalVerdictKind is the kind of a verdict on a final test. Its text has every
+// figure, answer and reason of the test.
+const finalVerdictKind = "final-verdict"
+
 // chainedKinds are what the chain holds. Of a soak, a verdict's text has what does
 // not change after its begin; its end is in the verdict.
 var chainedKinds = []chainedKind{
@@ -35,6 +39,11 @@ var chainedKinds = []chainedKind{
 		name: "verdict", from: "verdict JOIN soak ON soak.id = verdict.soak", key: []string{"verdict.id"},
 		columns: "verdict.id, verdict.soak, bench, place, unit, sheet, planned_us, begin_us, at_us, outcome, evidence, sheet_hash, whole",
 		place:   "verdict %v",
+	},
+	{
+		name: finalVerdictKind, from: "final_verdict JOIN final_test ON final_test.id = final_verdict.final", key: []string{"final_verdict.id"},
+		columns: "final_verdict.id, final_verdict.final, bench, place, unit, sheet, begin_us, end_us, given_up, at_us, outcome, sheet_hash, whole",
+		place:   "verdict %v on a final test",
 	},
 }
 

@@ -25,6 +25,7 @@ type Salvaged struct {
 var savedTables = []string{
 	"daemon_run", "unit", "unit_note", "series", "loss", "sheet", "soak", "soak_instrument", "excursion", "gap",
 	"event", "verdict", "chain", "trial", "round", "round_reading", "capture",
+	"final_test", "final_instrument", "final_step", "final_verdict",
 }
 
 // Repair writes all that can be read of the book into a new one at path, which
