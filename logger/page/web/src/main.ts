@@ -14,6 +14,11 @@ import { benchView } from "./views/bench";
 const views: Record<string, () => Promise<MakeView>> = {
   bench: async () => benchView,
   soak: async () => (await import("./views/soak")).soakView,
+  units: async () => (await import("./views/units")).unitsView,
+  unit: async () => (await import("./views/unit")).unitView,
+  charge: async () => (await import("./views/charge")).chargeView,
+  instruments: async () => (await import("./views/instruments")).instrumentsView,
+  login: async () => (await import("./views/login")).loginView,
 };
 
 /** Views that belong to one of the header's. */

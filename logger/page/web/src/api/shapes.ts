@@ -169,6 +169,8 @@ export interface RoundPlan {
   place: string;
   sheet: string;
   steps: RoundStep[];
+  /** What is to be read before hands go in; empty where nothing stores a charge. */
+  cautions?: string[];
 }
 
 export interface RoundStep {
@@ -179,6 +181,8 @@ export interface RoundStep {
   instrument: string;
   channel?: string;
   needs_person: boolean;
+  /** Whether its stored charge can be watched down. */
+  discharge?: boolean;
 }
 
 export interface Round {
@@ -233,4 +237,23 @@ export interface Discharge {
   reading_age_s: number;
   cautions?: string[];
   error?: string;
+}
+
+export interface Comparison {
+  unit: string;
+  before: string;
+  after: string;
+  lines: ComparisonLine[];
+}
+
+export interface ComparisonLine {
+  test_point: string;
+  measure: string;
+  unit: string;
+  before: Figure;
+  after: Figure;
+  change: number | null;
+  told: boolean;
+  text: string;
+  meaning?: string;
 }

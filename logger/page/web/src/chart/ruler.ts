@@ -23,7 +23,7 @@ export class Ruler {
       scales: { x: { time: true, auto: false, range: () => [window.from, window.to] }, y: { range: [0, 1] } },
       axes: [
         { side: 2, size: 26, gap: 4, space: 92, stroke: () => colour("ink"), font: font(12), ticks: { stroke: () => colour("ink"), size: 5, width: 1 }, grid: { show: false },
-          values: (_u, splits) => labels(splits) },
+          values: (_u, splits, _axis, _space, step) => labels(splits, step) },
         { show: false },
       ],
       series: [{}, {}],
@@ -63,8 +63,7 @@ export class Ruler {
 
 /** Times as long as they have to be: the day where it changes, seconds and their
  * parts only where marks are that close. */
-function labels(splits: number[]): string[] {
-  const step = (splits[1] ?? 0) - (splits[0] ?? 0);
+function labels(splits: number[], step: number): string[] {
   let before = "";
   return splits.map((t) => {
     const ms = t * 1000;

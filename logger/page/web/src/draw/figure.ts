@@ -21,6 +21,7 @@ export class FigureText {
     say(this.unit, known ? parts[2]! : "");
     say(this.u, known && parts[3] ? `± ${parts[3]}` : "");
     set(this.element, "data-unknown", !known);
+    set(this.element, "data-long", known && parts[1]!.length > 7);
     set(this.element, "data-reversed", reversed);
   }
 }

@@ -98,9 +98,9 @@ export class Tape {
   }
 }
 
-/** How deep a notch is cut: half the tape on the limit, all of it a tenth of the
- * limit away and more. */
+/** How deep a notch is cut: two fifths of the tape just outside, four fifths of it a
+ * tenth of the limit away and more. */
 function depth(e: Excursion): number {
   const share = Math.abs(e.worst - e.limit) / (Math.abs(e.limit) || 1);
-  return 0.5 + 0.5 * Math.min(1, share / 0.1);
+  return 0.4 + 0.4 * Math.min(1, share / 0.1);
 }

@@ -17,8 +17,26 @@ export interface Change {
 
 type Listener = () => void;
 
+/** Something that happened at the bench: the event "happening". */
+export interface Happening {
+  at: string;
+  kind: string;
+  unit?: string;
+  instrument?: string;
+  test_point?: string;
+  measure?: string;
+  from?: string;
+  to?: string;
+  text?: string;
+}
+
+/** How many happenings are kept for those who look. */
+const keptHappenings = 200;
+
 class Store {
   bench: Bench | null = null;
+  /** What happened since the page was opened, the latest first. */
+  happenings: Happening[] = [];
   /** Whether the stream runs; while it does not, no figure is fresh. */
   connected = false;
   /** When the stream was lost, by the browser's clock; null while it runs. */
@@ -52,6 +70,11 @@ class Store {
     for (const instrument of change.instruments ?? []) replace(bench.instruments, instrument, (i) => i.name === instrument.name);
     if (change.finished) bench.finished = change.finished;
     if (change.book) bench.book = change.book;
+    this.changed();
+  }
+
+  happened(happening: Happening): void {
+    this.happenings = [happening, ...this.happenings].slice(0, keptHappenings);
     this.changed();
   }
 

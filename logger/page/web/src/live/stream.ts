@@ -2,7 +2,7 @@
 
 import type { Bench } from "../api/shapes";
 import { get } from "../api/client";
-import { type Change, store } from "./store";
+import { type Change, type Happening, store } from "./store";
 
 /** The daemon says something at least every two seconds; this long without a word,
  * and it is gone. */
@@ -21,6 +21,7 @@ export function follow(): void {
   source = new EventSource("/api/v1/events");
   on<{ bench: Bench }>("snapshot", ({ bench }) => store.take(bench));
   on<Change>("change", (change) => store.merge(change));
+  on<Happening>("happening", (happening) => store.happened(happening));
   on<{ at: string }>("beat", ({ at }) => store.beat(at));
   source.onerror = again;
   watchdog = window.setTimeout(again, patienceMs);

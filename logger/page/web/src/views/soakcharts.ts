@@ -38,6 +38,7 @@ export class SoakCharts {
   private asked: AbortController | null = null;
   private timer = 0;
   private close = false;
+  private order: string[] = [];
   private readonly observer: ResizeObserver;
   private readonly stopColours: () => void;
 
@@ -73,6 +74,7 @@ export class SoakCharts {
       const answer = await chart(this.id, { from: this.window.from, until: this.window.to }, Math.min(2000, Math.round(width)), asked.signal);
       if (asked.signal.aborted) return;
       for (const series of answer.series) this.draw(series);
+      this.sort(this.order);
       show(this.note, answer.series.length === 0);
       say(this.note, texts.none_here);
       performance.mark("charts-drawn");
@@ -83,14 +85,25 @@ export class SoakCharts {
     }
   }
 
-  /** Shows how the checks stand that are under way. */
+  /** Shows how the checks stand that are under way, in the sheet's order but for
+   * those that have been outside, which come first. */
   states(checks: readonly Check[]): void {
+    this.order = checks.map(name);
+    this.sort(this.order);
     for (const check of checks) {
       const shown = this.shown.get(name(check));
       if (!shown) continue;
       say(shown.state, states[check.state]);
       set(shown.row, "data-state", check.state);
     }
+  }
+
+  private sort(order: string[]): void {
+    const place = (s: Shown): number => order.indexOf(name(s.series)) - (s.series.excursions.length > 0 ? 1e6 : 0);
+    const wanted = [...this.shown.values()].sort((a, b) => place(a) - place(b));
+    wanted.forEach((s, i) => {
+      if (this.rows.children[i] !== s.row) this.rows.insertBefore(s.row, this.rows.children[i] ?? null);
+    });
   }
 
   comeClose(close: boolean): void {
