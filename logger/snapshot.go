@@ -15,6 +15,7 @@ import (
 type Snapshot struct {
 	Bench       string
 	At          time.Time
+	Places      []string // in the order of the bench's file
 	Instruments []device.Status
 	// Soaks are under way; Finished are those whose place has not been taken since.
 	Soaks    []SoakStatus
@@ -56,6 +57,9 @@ type CheckStatus struct {
 // Snapshot asks the owner how the bench stands now.
 func (b *Bench) Snapshot(ctx context.Context) (Snapshot, error) {
 	snapshot := Snapshot{Bench: b.settings.Bench, Book: b.writer.Health()}
+	for _, place := range b.settings.Places {
+		snapshot.Places = append(snapshot.Places, place.Name)
+	}
 	for _, instrument := range b.settings.Instruments {
 		snapshot.Instruments = append(snapshot.Instruments, b.keepers[instrument.Name].Status())
 	}

@@ -18,6 +18,9 @@ type RoundPlanView struct {
 	Place   string          `json:"place"`
 	Sheet   string          `json:"sheet"`
 	Steps   []RoundStepView `json:"steps"`
+	// Cautions are to be read before hands go in; there are none where no test
+	// point stores a charge.
+	Cautions []string `json:"cautions"`
 }
 
 // RoundStepView is one test point of a round.
@@ -29,6 +32,8 @@ type RoundStepView struct {
 	Instrument  string `json:"instrument"`
 	Channel     string `json:"channel,omitempty"`
 	NeedsPerson bool   `json:"needs_person"`
+	// Discharge tells whether its stored charge can be watched down.
+	Discharge bool `json:"discharge"`
 }
 
 // RoundRequest asks for a round to begin; Trial and Candidate belong together.
@@ -183,10 +188,13 @@ func (s *Server) getRound(r *http.Request) (RoundView, error) {
 
 // ViewRoundPlan puts a plan into the form of the API.
 func ViewRoundPlan(p logger.RoundPlan) RoundPlanView {
-	view := RoundPlanView{Unit: string(p.Unit.ID), Console: string(p.Unit.Console), Place: p.Place, Sheet: p.Sheet.Name, Steps: []RoundStepView{}}
+	view := RoundPlanView{Unit: string(p.Unit.ID), Console: string(p.Unit.Console), Place: p.Place, Sheet: p.Sheet.Name, Steps: []RoundStepView{}, Cautions: []string{}}
 	for _, step := range p.Steps {
 		view.Steps = append(view.Steps, RoundStepView{TestPoint: string(step.Point.Name), About: step.Point.About, Connect: step.Point.Connect,
-			Caution: step.Point.Caution, Instrument: step.Instrument, Channel: step.Channel, NeedsPerson: step.NeedsPerson()})
+			Caution: step.Point.Caution, Instrument: step.Instrument, Channel: step.Channel, NeedsPerson: step.NeedsPerson(), Discharge: step.Point.Discharge != nil})
+		if step.Point.Discharge != nil {
+			view.Cautions = checks.StoredChargeCautions()
+		}
 	}
 	return view
 }

@@ -11,8 +11,12 @@ import (
 
 // BenchView is how the bench stands, as JSON. A figure that is not known is null.
 type BenchView struct {
-	Bench       string           `json:"bench"`
-	At          time.Time        `json:"at"`
+	Bench string    `json:"bench"`
+	At    time.Time `json:"at"`
+	// Zone is the name of the time zone that the bench's clock shows; empty where
+	// the host does not say.
+	Zone        string           `json:"zone,omitempty"`
+	Places      []string         `json:"places"`
 	Instruments []InstrumentView `json:"instruments"`
 	Soaks       []SoakView       `json:"soaks"`
 	Finished    []VerdictView    `json:"finished"`
@@ -73,8 +77,15 @@ type CheckView struct {
 	U          *float64     `json:"u"`
 	Low        *float64     `json:"low"`
 	High       *float64     `json:"high"`
-	Text       string       `json:"text"`    // the figure as every screen prints it
-	Bracket    string       `json:"bracket"` // its place within the limits, drawn
+	Nominal    *float64     `json:"nominal"`
+	// GuardLow and GuardHigh are what the guard bands leave of the limit, TrailLow
+	// and TrailHigh where the figure has been.
+	GuardLow  *float64 `json:"guard_low"`
+	GuardHigh *float64 `json:"guard_high"`
+	TrailLow  *float64 `json:"trail_low"`
+	TrailHigh *float64 `json:"trail_high"`
+	Text      string   `json:"text"`    // the figure as every screen prints it
+	Bracket   string   `json:"bracket"` // its place within the limits, drawn
 	// ShareRatio is how much of the way from the middle of the limit to its edge
 	// the figure is.
 	ShareRatio *float64        `json:"share_ratio"`
@@ -128,7 +139,7 @@ type VerdictView struct {
 
 // View puts a snapshot into the form of the API.
 func View(s logger.Snapshot) BenchView {
-	view := BenchView{Bench: s.Bench, At: s.At, Instruments: []InstrumentView{}, Soaks: []SoakView{}, Finished: []VerdictView{},
+	view := BenchView{Bench: s.Bench, At: s.At, Zone: benchZone, Places: append([]string{}, s.Places...), Instruments: []InstrumentView{}, Soaks: []SoakView{}, Finished: []VerdictView{},
 		Book: BookView{PendingReadings: s.Book.Pending, WrittenReadings: s.Book.Written, LostReadings: s.Book.Lost, LastCommit: moment(s.Book.LastCommit)}}
 	if s.Book.Err != nil {
 		view.Book.Trouble = s.Book.Err.Error()
@@ -173,6 +184,8 @@ func checkView(c logger.CheckStatus) CheckView {
 		Value: number(c.Value), Figure: number(c.Figure), U: number(c.U), Low: number(c.Limit.Low), High: number(c.Limit.High),
 		Text: c.FigureText(), Bracket: c.Bracket().Text(), ShareRatio: number(c.Limit.Share(c.Figure)),
 		Readings: c.Readings, Refused: c.Refused, Excursions: []ExcursionView{}, Gaps: []GapView{}, Drift: driftView(c.Drift)}
+	view.GuardLow, view.GuardHigh = accepted(c)
+	view.TrailLow, view.TrailHigh, view.Nominal = number(c.Low), number(c.High), number(c.Limit.Nominal)
 	for _, excursion := range c.Excursions {
 		view.Excursions = append(view.Excursions, viewExcursion(excursion))
 	}
@@ -180,6 +193,16 @@ func checkView(c logger.CheckStatus) CheckView {
 		view.Gaps = append(view.Gaps, GapView{From: gap.From, To: gap.To, Cause: gap.Cause})
 	}
 	return view
+}
+
+// accepted is what the guard bands leave of a check's limit; nothing where they
+// leave none of it.
+func accepted(c logger.CheckStatus) (low, high *float64) {
+	from, to, err := c.Limit.AcceptanceInterval(c.U)
+	if err != nil {
+		return nil, nil
+	}
+	return number(from), number(to)
 }
 
 func viewExcursion(e checks.Excursion) ExcursionView {

@@ -11,15 +11,10 @@ export interface Bench {
   /** The bench's time zone by its IANA name; absent where the host does not say. */
   zone?: string;
   instruments: Instrument[];
-  places?: Place[];
+  places: string[];
   soaks: Soak[];
   finished: Verdict[];
   book: BookHealth;
-}
-
-export interface Place {
-  name: string;
-  unit?: string;
 }
 
 export interface Instrument {
@@ -72,11 +67,11 @@ export interface Check {
   u: number | null;
   low: number | null;
   high: number | null;
-  nominal?: number | null;
-  guard_low?: number | null;
-  guard_high?: number | null;
-  trail_low?: number | null;
-  trail_high?: number | null;
+  nominal: number | null;
+  guard_low: number | null;
+  guard_high: number | null;
+  trail_low: number | null;
+  trail_high: number | null;
   text: string;
   share_ratio: number | null;
   readings: number;
@@ -170,7 +165,7 @@ export interface RoundPlan {
   sheet: string;
   steps: RoundStep[];
   /** What is to be read before hands go in; empty where nothing stores a charge. */
-  cautions?: string[];
+  cautions: string[];
 }
 
 export interface RoundStep {
@@ -182,7 +177,7 @@ export interface RoundStep {
   channel?: string;
   needs_person: boolean;
   /** Whether its stored charge can be watched down. */
-  discharge?: boolean;
+  discharge: boolean;
 }
 
 export interface Round {

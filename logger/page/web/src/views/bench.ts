@@ -35,12 +35,13 @@ export function benchView(): View {
 async function beginSoak(): Promise<void> {
   const busy = new Set(store.bench?.soaks.map((s) => s.unit));
   const units = (await get<Unit[]>("/api/v1/units")).filter((u) => !busy.has(u.unit));
+  const taken = new Map(store.bench?.soaks.map((s) => [s.place, s.unit]));
   const places = store.bench?.places ?? [];
   ask({ title: texts.beginTitle, act: texts.beginNow,
     body: [h("p", { class: "caution" }, units.length > 0 ? texts.caution : texts.noUnits)],
     fields: [
       { name: "unit", label: texts.unit, required: true, choices: units.map((u) => ({ value: u.unit, label: `${u.unit}  ${u.console}` })) },
-      { name: "place", label: texts.place, choices: [{ value: "", label: texts.anyPlace }, ...places.map((p) => ({ value: p.name, label: p.unit ? `${p.name} (${p.unit})` : p.name }))] },
+      { name: "place", label: texts.place, choices: [{ value: "", label: texts.anyPlace }, ...places.filter((p) => !taken.has(p)).map((p) => ({ value: p, label: p }))] },
       { name: "hours", label: texts.length, hint: texts.lengthHint, type: "number" },
     ] },
   (a) => post("/api/v1/soaks", { unit: a.unit, ...(a.place ? { place: a.place } : {}), ...(a.hours ? { for_s: Number(a.hours) * 3600 } : {}) }));

@@ -30,10 +30,9 @@ async function begin(unit: string, element: HTMLElement, signal: AbortSignal): P
     const plan = await get<RoundPlan>(`/api/v1/units/${part(unit)}/round-plan`);
     const steps = plan.steps.filter((s) => s.discharge);
     if (steps.length === 0) return element.replaceChildren(h("h1", {}, texts.of(unit)), h("p", { class: "empty" }, texts.noPoint));
-    const cautions = plan.cautions ?? [];
     const choice = h("select", { "aria-label": texts.point }, ...steps.map((s) => h("option", { value: s.test_point }, s.test_point)));
     element.replaceChildren(h("h1", {}, texts.of(unit)), h("h2", {}, texts.before),
-      h("ol", { class: "cautions" }, ...cautions.map((c) => h("li", {}, c)), ...steps.map((s) => s.caution).filter((c) => c !== undefined).map((c) => h("li", {}, c))),
+      h("ol", { class: "cautions" }, ...plan.cautions.map((c) => h("li", {}, c)), ...steps.map((s) => s.caution).filter((c) => c !== undefined).map((c) => h("li", {}, c))),
       h("p", { class: "foot" }, steps.length > 1 ? h("label", {}, h("span", {}, texts.point), choice) : "",
         h("button", { type: "button", class: "doing big", onclick: () => watch(unit, choice.value, plan.place, element, signal) }, texts.read)));
   } catch (error) {
