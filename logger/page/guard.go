@@ -1,13 +1,13 @@
 package page
 
 import (
-	"crypto/subtle"
 	"fmt"
 	"net"
 	"net/http"
 	"net/netip"
 	"net/url"
 	"strings"
+	"time"
 )
 
 // CheckListen refuses an address that others can reach unless there is a token.
@@ -34,21 +34,33 @@ func isLoopback(host string) bool {
 // program that holds the token. Without a token only loopback names are served,
 // so that a page elsewhere cannot reach the bench through a name that it made
 // point here.
-func guard(token string, next http.Handler) http.Handler {
+func (s *Server) guard(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		switch {
-		case token == "" && !isLoopback(hostOf(r.Host)):
+		case !s.token.set && !isLoopback(hostOf(r.Host)):
 			refuse(w, http.StatusForbidden, fmt.Sprintf("this bench is not served under the name %q", r.Host))
 		case !sameOrigin(r):
 			refuse(w, http.StatusForbidden, "the request comes from another page")
-		case token != "" && !hasToken(r, token):
-			w.Header().Set("WWW-Authenticate", `Bearer realm="soakline"`)
-			refuse(w, http.StatusUnauthorized, "a token is needed: Authorization: Bearer …")
-		default:
-			w.Header().Set("X-Content-Type-Options", "nosniff")
+		case s.admits(w, r):
 			next.ServeHTTP(w, r)
 		}
 	})
+}
+
+// admits tells whether a request may be served, and says what is missing if not.
+// The page's own files tell nothing of the bench, and it needs them to ask for the
+// token.
+func (s *Server) admits(w http.ResponseWriter, r *http.Request) bool {
+	if _, file := s.assets[r.URL.Path]; !s.token.set || file || r.URL.Path == "/" || r.URL.Path == loginPath || s.token.passes(r, time.Now()) {
+		return true
+	}
+	given, ok := bearer(r)
+	if ok {
+		return s.attempt(w, r, given)
+	}
+	w.Header().Set("WWW-Authenticate", `Bearer realm="soakline"`)
+	refuse(w, http.StatusUnauthorized, "a token is needed: Authorization: Bearer …, or log in")
+	return false
 }
 
 func hostOf(hostport string) string {
@@ -67,9 +79,4 @@ func sameOrigin(r *http.Request) bool {
 	}
 	from, err := url.Parse(origin)
 	return err == nil && from.Host == r.Host
-}
-
-func hasToken(r *http.Request, token string) bool {
-	given, ok := strings.CutPrefix(r.Header.Get("Authorization"), "Bearer ")
-	return ok && subtle.ConstantTimeCompare([]byte(given), []byte(token)) == 1
 }

@@ -19,15 +19,19 @@ import (
 type Server struct {
 	bench   *logger.Bench
 	metrics http.Handler
-	token   string
-	log     *slog.Logger
-	hub     *hub
+	token   token
+	// attempts are wrong tokens, orders requests that change something.
+	attempts, orders *rate
+	log              *slog.Logger
+	hub              *hub
+	assets           assets
 }
 
-// NewServer returns a server for a bench; metrics answers /metrics.
+// NewServer returns a server for a bench; metrics answers /metrics, and token is
+// asked of all who come unless it is empty.
 func NewServer(bench *logger.Bench, metrics http.Handler, token string, log *slog.Logger) *Server {
-	return &Server{bench: bench, metrics: metrics, token: token, log: log,
-		hub: newHub(bench, log)}
+	return &Server{bench: bench, metrics: metrics, token: newToken(token), log: log, hub: newHub(bench, log), assets: pageFiles(),
+		attempts: newRate(attemptBurst, attemptEvery), orders: newRate(orderBurst, orderEvery)}
 }
 
 // A client that is slow or never reads costs a connection, not the bench.
@@ -38,6 +42,12 @@ const (
 	shutdownTimeout = 3 * time.Second
 	maxHeaderBytes  = 16 << 10
 	maxBodyBytes    = 64 << 10
+)
+
+// What one address may do: wrong tokens, and requests that change something.
+const (
+	attemptBurst, attemptEvery = 10, 30 * time.Second
+	orderBurst, orderEvery     = 60, 50 * time.Millisecond
 )
 
 // Run serves until the context ends; then it lets requests under way finish for a
@@ -84,10 +94,11 @@ func (s *Server) Handler() http.Handler {
 	for _, e := range s.routes() {
 		mux.Handle(e.method+" "+e.path, e)
 	}
-	return guard(s.token, mux)
+	mux.Handle("/", s.assets)
+	return withHeaders(s.guard(s.paced(mux)))
 }
 
 // routes are all endpoints but /metrics, which is the metrics' own.
 func (s *Server) routes() []route {
-	return slices.Concat(s.healthRoutes(), s.soakRoutes(), s.unitRoutes(), s.roundRoutes(), s.trialRoutes(), s.dischargeRoutes(), s.eventRoutes(), s.chartRoutes(), s.openAPIRoutes())
+	return slices.Concat(s.healthRoutes(), s.soakRoutes(), s.unitRoutes(), s.roundRoutes(), s.trialRoutes(), s.dischargeRoutes(), s.eventRoutes(), s.chartRoutes(), s.openAPIRoutes(), s.loginRoutes())
 }
