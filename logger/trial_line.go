@@ -2,6 +2,7 @@ package logger
 
 import (
 	"context"
+	"time"
 
 	"soakline/checks"
 	"soakline/checks/video"
@@ -11,7 +12,10 @@ import (
 // VideoLine is the mean line of a round's record, for laying rounds over each
 // other: its first point lies StartSeconds (below 0) from the leading edge of sync.
 type VideoLine struct {
+	// Round is the round that took it; the zero Round if a soak did.
 	Round book.Round
+	At    time.Time
+	Kind  book.CaptureKind
 	video.MeanLine
 }
 
@@ -41,9 +45,33 @@ func VideoLines(ctx context.Context, from *book.Book, sheet checks.Sheet, rounds
 				return nil, err
 			}
 			if line.Lines > 0 {
-				lines = append(lines, VideoLine{Round: round, MeanLine: line})
+				lines = append(lines, VideoLine{Round: round, At: kept[i].At, Kind: kept[i].Kind, MeanLine: line})
 			}
 			break
+		}
+	}
+	return lines, nil
+}
+
+// SoakVideoLines returns the mean lines of the records of a composite output that a
+// soak kept at its begin and at its end, as far as there are any.
+func SoakVideoLines(ctx context.Context, from *book.Book, sheet checks.Sheet, soak book.SoakID) ([]VideoLine, error) {
+	kept, err := from.SoakCaptures(ctx, soak)
+	if err != nil {
+		return nil, err
+	}
+	var lines []VideoLine
+	for _, record := range kept {
+		point, ok := pointOf(sheet, record.TestPoint)
+		if !ok || !point.IsComposite() || record.Kind != book.CaptureBegin && record.Kind != book.CaptureEnd {
+			continue
+		}
+		line, err := videoLine(ctx, from, record.ID, point, sheet)
+		if err != nil {
+			return nil, err
+		}
+		if line.Lines > 0 {
+			lines = append(lines, VideoLine{At: record.At, Kind: record.Kind, MeanLine: line})
 		}
 	}
 	return lines, nil

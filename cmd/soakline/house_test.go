@@ -22,10 +22,10 @@ var steps = map[string]int{
 	"checks/video": 2, "checks/supply": 2, "checks/reservoir": 2, "checks/audio": 2,
 
 	"logger/book":    0,
-	"logger/report":  1,
 	"logger":         1,
 	"logger/ship":    1,
-	"logger/metrics": 2, "logger/page": 2,
+	"logger/metrics": 2, "logger/report": 2,
+	"logger/page": 3,
 
 	"device/scpi": 0, "device/port": 0,
 	"device": 1,

@@ -44,7 +44,7 @@ func rootCommand() *cobra.Command {
 		demoCommand(), serveCommand(), simulateCommand(),
 		unitCommand(), soakCommand(), judgeCommand(),
 		dischargeCommand(), measureCommand(), partsCommand(), portsCommand(), identifyCommand(), peekCommand(),
-		roundCommand(), compareCommand(), trialCommand(),
+		roundCommand(), compareCommand(), trialCommand(), reportCommand(),
 		bookCommand(), checkCommand(), versionCommand(),
 	)
 	markTrouble(root)

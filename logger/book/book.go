@@ -156,6 +156,9 @@ func create(path string) error {
 // Path returns the absolute path of the book.
 func (b *Book) Path() string { return b.path }
 
+// Program names the program that has the book open, with its version.
+func (b *Book) Program() string { return b.options.Program }
+
 // ReadOnly tells whether the book was opened for reading only.
 func (b *Book) ReadOnly() bool { return b.options.ReadOnly }
 

@@ -10,6 +10,7 @@ import (
 
 	"soakline/logger"
 	"soakline/logger/book"
+	"soakline/logger/report"
 )
 
 // Problem is the JSON of a refused request.
@@ -66,6 +67,7 @@ var statuses = []struct {
 	{logger.ErrNotSoaks, http.StatusConflict}, {logger.ErrRoundEnded, http.StatusConflict},
 	{logger.ErrNoSheet, http.StatusUnprocessableEntity}, {logger.ErrNoCriteria, http.StatusUnprocessableEntity},
 	{logger.ErrNoDischarge, http.StatusUnprocessableEntity}, {book.ErrInvalid, http.StatusUnprocessableEntity},
+	{report.ErrNothingJudged, http.StatusConflict},
 	{logger.ErrStopped, http.StatusServiceUnavailable}, {context.Canceled, http.StatusServiceUnavailable},
 }
 

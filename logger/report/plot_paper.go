@@ -76,19 +76,28 @@ type drawing interface {
 // writeSVG writes a drawing as an SVG document. Text stays text; names in it are
 // escaped.
 func writeSVG(w io.Writer, d drawing) error {
-	if err := d.check(); err != nil {
+	document, err := svgSized(d, sheetWidth, sheetHeight)
+	if err != nil {
 		return err
 	}
-	canvas := vgsvg.New(sheetWidth, sheetHeight)
-	d.drawOn(draw.New(canvas))
-	var document bytes.Buffer
-	if _, err := canvas.WriteTo(&document); err != nil {
-		return fmt.Errorf("write SVG: %w", err)
-	}
-	if _, err := w.Write(finishSVG(document.Bytes(), d.caption())); err != nil {
+	if _, err := w.Write(document); err != nil {
 		return fmt.Errorf("write SVG: %w", err)
 	}
 	return nil
+}
+
+// svgSized returns a drawing as an SVG document of a size.
+func svgSized(d drawing, width, height vg.Length) ([]byte, error) {
+	if err := d.check(); err != nil {
+		return nil, err
+	}
+	canvas := vgsvg.New(width, height)
+	d.drawOn(draw.New(canvas))
+	var document bytes.Buffer
+	if _, err := canvas.WriteTo(&document); err != nil {
+		return nil, fmt.Errorf("write SVG: %w", err)
+	}
+	return finishSVG(document.Bytes(), d.caption()), nil
 }
 
 // finishSVG takes off what stands before the svg element, so that the document can

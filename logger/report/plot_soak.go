@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -27,6 +28,10 @@ type SoakPlot struct {
 	// GuardWidth is how far the guard band reaches in from each limit; 0 for none.
 	GuardWidth float64
 	Excursions []ExcursionMark
+
+	// room is the share of the height that is left above and below what is drawn;
+	// 0 for what suits a large drawing.
+	room float64
 }
 
 // EnvelopePoint is the readings of a short time, drawn at At. NaN for both ends
@@ -125,7 +130,7 @@ func (p SoakPlot) height() span {
 	for _, e := range p.Excursions {
 		s.take(e.Worst)
 	}
-	return s.padded(0.08)
+	return s.padded(cmp.Or(p.room, 0.08))
 }
 
 func (p SoakPlot) drawOn(sheet draw.Canvas) {
