@@ -17,6 +17,7 @@ import (
 	"time"
 
 	"soakline/checks"
+	"soakline/config"
 	"soakline/device"
 	"soakline/logger/book"
 )
@@ -35,9 +36,13 @@ func TestDemo(t *testing.T) {
 	prometheus := startPrometheus(t, at[1])
 	var rest strings.Builder
 	checked := false
+	var lastLine time.Time
 	for {
 		line, err := demo.lines.ReadString('\n')
 		rest.WriteString(line)
+		if strings.Contains(line, " of 1 min 05 s") {
+			lastLine = time.Now()
+		}
 		if strings.Contains(line, " of 1 min 05 s") && !checked {
 			checked = true
 			checkMetrics(t, at[1])
@@ -57,6 +62,7 @@ func TestDemo(t *testing.T) {
 		}
 	}
 	comparePrometheus(t, prometheus, at[2])
+	checkGraphs(t, prometheus, lastLine)
 	checkDemoVerdicts(t, at[2])
 }
 
@@ -84,7 +90,11 @@ func startPrometheus(t *testing.T, target string) string {
 	t.Helper()
 	dir := t.TempDir()
 	configuration := filepath.Join(dir, "prometheus.yml")
-	text := fmt.Sprintf("global: {scrape_interval: 1s, scrape_timeout: 1s}\nscrape_configs:\n  - job_name: bench\n    static_configs: [{targets: [%q]}]\n", target)
+	if _, err := config.WriteGraphing(dir, false); err != nil {
+		t.Fatal(err)
+	}
+	text := fmt.Sprintf("global: {scrape_interval: 1s, scrape_timeout: 1s, evaluation_interval: 1s}\n"+
+		"rule_files: [prometheus/recording.yml, prometheus/alerts.yml]\nscrape_configs:\n  - job_name: bench\n    static_configs: [{targets: [%q]}]\n", target)
 	if err := os.WriteFile(configuration, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
