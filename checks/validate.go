@@ -36,6 +36,7 @@ func (s Sheet) Validate() error {
 	s.validateAudio(&m, first)
 	s.Soak.validate(&m, "soak.")
 	s.validateTrial(&m, first)
+	s.validateFinal(&m)
 	return m.err()
 }
 

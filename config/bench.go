@@ -135,6 +135,8 @@ func (l *loader) instrument(s *section) logger.InstrumentSettings {
 		Name:     s.text("name", required),
 		Port:     s.text("port", required),
 		Commands: l.commandSet(s),
+
+		Calibrated: s.day("calibrated"), CalibrationDue: s.day("calibration_due"),
 	}
 	if line := s.sub("line", optional); line != nil {
 		in.Commands.Line = readLine(line, in.Commands.Line)

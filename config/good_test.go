@@ -36,12 +36,25 @@ func TestSheetWithEveryKey(t *testing.T) {
 		Name: "everything", Console: "Corncrake II", VideoSystem: "525/60",
 		Soak: checks.SoakPlan{Duration: 8 * time.Hour, EvidenceAtLeast: 0.995, LongestGap: 90 * time.Second},
 		// sha256sum testdata/good/everything.yaml (coreutils)
-		Hash: "9c22a480aa45f681447b2753854d538ab6e8470defb77040f7d3e270fd20ea71",
+		Hash: "8e447db177595e1c5275afd6aa24c827812747c912e012c1b88ce3fceb8c7468",
 		Trial: []checks.Criterion{
 			{TestPoint: "rail-5v", Measure: device.DCVoltage, Aim: checks.NearestNominal},
 			{Measure: device.Overshoot, Aim: checks.AtMost, Bound: 0.03},
 			{Measure: device.Bandwidth, Aim: checks.Most},
 		},
+		Final: checks.FinalPlan{Decision: checks.FinalDecision{Rule: checks.SharedRisk, UncertaintyAtMost: 0.2}, AgainAtMost: 1, Steps: []checks.FinalStep{
+			{Name: "soaked", Kind: checks.StepSoak, About: "the long run", Soak: checks.SoakCondition{AtLeast: 6 * time.Hour, NotOlder: 48 * time.Hour}},
+			{Name: "warm", Kind: checks.StepWait, Wait: 90 * time.Second, Connect: "the mains adaptor", Caution: "Hot parts."},
+			{Name: "shield", Kind: checks.StepMeasure, TestPoint: "ground", Repeats: 1, After: []checks.StepName{"soaked"}},
+			{
+				Name: "rail", Kind: checks.StepMeasure, TestPoint: "rail-5v", Measures: []device.Measure{device.DCVoltage}, Repeats: 3,
+				Settling: checks.StepSettling{Measure: device.DCVoltage, Spread: 0.004, For: 3 * time.Second, Within: 40 * time.Second},
+				Causes:   []string{"a loose clip"}, CausesLow: []string{"regulator worn"}, CausesHigh: []string{"ground lead open", "regulator bridged"},
+			},
+			{Name: "buttons", Kind: checks.StepQuestion, Question: "Does every button answer?", Sense: checks.Press, PassesWith: checks.Yes, Causes: []string{"carbon worn off"}},
+			{Name: "hiss", Kind: checks.StepQuestion, Question: "Is there a hiss?", Sense: checks.Listen, PassesWith: checks.No},
+			{Name: "empty", Kind: checks.StepDischarge, TestPoint: "ground", After: []checks.StepName{"rail", "buttons"}},
+		}},
 		TestPoints: []checks.TestPoint{
 			{Name: "ground", About: "signal ground", Connect: "meter at the shield", Caution: "Stored charge.", Discharge: &checks.DischargePlan{BelowVolts: 2.5, WatchFor: 90 * time.Second, LoadOhms: 470, CapacitanceFarads: 2200e-6, ExpectedTau: 1100 * time.Millisecond}, Checks: []checks.Check{{
 				Measure: device.DCVoltage, Every: time.Second, FreshFor: 3 * time.Second, Hold: 2 * time.Second, Settle: 5 * time.Second,
@@ -130,6 +143,10 @@ func TestBenchWithEveryKey(t *testing.T) {
 	}
 	if len(b.Loaded) != 2 || string(b.Loaded[1].Source) != string(readGood(t, "everything.yaml")) || b.Loaded[1].Hash != b.Sheets[1].Hash {
 		t.Errorf("the second sheet's text is not the file's")
+	}
+	if in := b.Instruments[0]; !in.Calibrated.Equal(time.Date(2025, 4, 1, 0, 0, 0, 0, time.UTC)) ||
+		!in.CalibrationDue.Equal(time.Date(2026, 3, 31, 0, 0, 0, 0, time.UTC)) || !b.Instruments[1].CalibrationDue.IsZero() {
+		t.Errorf("calibration: %v to %v", in.Calibrated, in.CalibrationDue)
 	}
 	wantPlaces := []logger.Place{{Name: "left", Connections: []logger.Connection{{TestPoint: "ground", Instrument: "meter", Channel: "101"}}}}
 	if diff := cmp.Diff(wantPlaces, b.Places); diff != "" {

@@ -124,3 +124,21 @@ func parseDuration(text string) (d time.Duration, why string) {
 	}
 	return d, ""
 }
+
+// day returns a day at midnight UTC; the zero time if the key is left out or wrong.
+func (s *section) day(key string) time.Time {
+	v := s.value(key, optional)
+	if v == nil {
+		return time.Time{}
+	}
+	if v.Kind != yaml.ScalarNode {
+		s.wrong(key, "must be a day such as 2026-03-31, not %s", kindOf(v))
+		return time.Time{}
+	}
+	day, err := time.Parse(time.DateOnly, v.Value)
+	if err != nil {
+		s.wrong(key, "%s is not a day: write year, month and day, as in 2026-03-31", strconv.Quote(shortened(v.Value)))
+		return time.Time{}
+	}
+	return day
+}

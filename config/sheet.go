@@ -68,6 +68,7 @@ func (d *document) sheet(text []byte) checks.Sheet {
 	for _, at := range s.list("trial", optional) {
 		sheet.Trial = append(sheet.Trial, readCriterion(at))
 	}
+	sheet.Final = readFinal(s.sub("final", optional))
 	s.done()
 	d.validate("", sheet.Validate())
 	d.suggestTestPoints(sheet)

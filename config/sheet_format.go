@@ -42,6 +42,9 @@ func FormatSheet(sheet checks.Sheet) ([]byte, error) {
 		}
 		root.put("trial", trial)
 	}
+	if len(sheet.Final.Steps) > 0 {
+		root.put("final", formatFinal(sheet.Final))
+	}
 	var out bytes.Buffer
 	e := yaml.NewEncoder(&out)
 	e.SetIndent(2)

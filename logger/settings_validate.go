@@ -6,6 +6,7 @@ import (
 	"net"
 	"slices"
 	"strings"
+	"time"
 
 	"soakline/checks"
 	"soakline/device"
@@ -80,6 +81,9 @@ func (v *validation) instruments() {
 		at := fmt.Sprintf("instruments[%d].", i)
 		v.name(at+"name", "instrument", in.Name, "instruments", i, names)
 		v.port(at+"port", in.Port)
+		if !in.CalibrationDue.IsZero() && in.CalibrationDue.Before(in.Calibrated) {
+			v.addf(at+"calibration_due", "%s is before it was calibrated", in.CalibrationDue.Format(time.DateOnly))
+		}
 		if first, twice := ports[in.Port]; twice && in.Port != "" {
 			v.addf(at+"port", "%s is taken already by instruments[%d]", in.Port, first)
 		}
