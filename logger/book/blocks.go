@@ -15,19 +15,8 @@ func rowsToBlocks(ctx context.Context, tx *sql.Tx) error {
 	if err != nil {
 		return err
 	}
-	var numbers []int64
-	rows, err := tx.QueryContext(ctx, `SELECT id FROM series ORDER BY id`)
+	numbers, err := seriesIDs(ctx, tx)
 	if err != nil {
-		return err
-	}
-	for rows.Next() {
-		var id int64
-		if err := rows.Scan(&id); err != nil {
-			return err
-		}
-		numbers = append(numbers, id)
-	}
-	if err := rows.Err(); err != nil {
 		return err
 	}
 	j := &journal{writer: newBlockWriter()}

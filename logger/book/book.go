@@ -35,6 +35,7 @@ type Book struct {
 	lock    *flock.Flock // nil when opened for reading only
 	writing *sql.DB      // one connection; nil when opened for reading only
 	reading *sql.DB
+	asked   statements
 }
 
 // Open opens the book at path, creates it if there is none, and migrates an older
@@ -98,6 +99,7 @@ func (b *Book) openFiles(ctx context.Context, steps []migration) error {
 		return b.fail("open", err)
 	}
 	b.reading.SetMaxOpenConns(maxReaders)
+	b.reading.SetMaxIdleConns(maxReaders)
 	return nil
 }
 
@@ -166,6 +168,7 @@ func (b *Book) ReadOnly() bool { return b.options.ReadOnly }
 // ended before.
 func (b *Book) Close() error {
 	var errs []error
+	errs = append(errs, b.fail("close", b.asked.close()))
 	if b.reading != nil {
 		errs = append(errs, b.fail("close", b.reading.Close()))
 	}

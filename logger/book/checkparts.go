@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"slices"
 )
 
 // strays looks for blocks that no row tells of.
@@ -103,4 +104,39 @@ func (c *checker) verdicts(ctx context.Context) error {
 		return none, nil
 	})
 	return err
+}
+
+// overviews compares what overviews say of blocks with the table of blocks.
+func (c *checker) overviews(ctx context.Context) error {
+	const query = `SELECT series, first_us, data FROM overview ORDER BY series, first_us`
+	const told = `SELECT id, first_us, last_us, count, low, high, sum FROM block
+		WHERE series = ? AND late = 0 AND first_us >= ? ORDER BY first_us LIMIT ?`
+	type row struct {
+		series, first int64
+		data          []byte
+	}
+	found, err := collect(ctx, c.book, "check", query, nil, func(rows *sql.Rows) (r row, err error) {
+		err = rows.Scan(&r.series, &r.first, &r.data)
+		return r, err
+	})
+	if err != nil {
+		return err
+	}
+	for _, r := range found {
+		var says []blockSummary
+		place := fmt.Sprintf("overview of series %d from %v", r.series, fromMicro(r.first))
+		err := readOverview(r.data, func(s blockSummary) error { says = append(says, s); return nil })
+		if err != nil {
+			c.add(true, place, "%v", err)
+			continue
+		}
+		are, err := collect(ctx, c.book, "check", told, []any{r.series, r.first, len(says)}, scanSummary)
+		if err != nil {
+			return err
+		}
+		if !slices.Equal(says, are) {
+			c.add(true, place, "it does not say what the table of blocks says")
+		}
+	}
+	return nil
 }

@@ -5,9 +5,9 @@ import (
 	"database/sql"
 )
 
-// collect runs a query that gives few rows and scans them all.
+// collect runs a constant query that gives few rows and scans them all.
 func collect[T any](ctx context.Context, b *Book, doing, query string, args []any, scan func(*sql.Rows) (T, error)) ([]T, error) {
-	rows, err := b.reading.QueryContext(ctx, query, args...)
+	rows, err := b.query(ctx, query, args...)
 	if err != nil {
 		return nil, b.fail(doing, err)
 	}

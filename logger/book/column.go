@@ -129,14 +129,7 @@ func (r *blockReader) column(into []int64) {
 		return
 	}
 	residuals := r.residuals(len(into))
-	clear(residuals)
-	plane := r.plane(len(into))
-	for shift := range width {
-		r.unpackPlane(plane)
-		for i, b := range plane {
-			residuals[i] |= uint64(b) << (8 * shift)
-		}
-	}
+	r.unpackPlanes(residuals, width)
 	if r.err != nil {
 		return
 	}
@@ -146,10 +139,32 @@ func (r *blockReader) column(into []int64) {
 		}
 		return
 	}
-	p := newPredictor(kind, base)
+	// As predictor does it, in registers.
+	into = into[:len(residuals)]
+	shift := (uint(kind) - predictLast) & 63
+	sum := uint64(base) << shift // #nosec G115 -- modulo 2^64
 	for i, v := range residuals {
 		residual := unzigzag(v)
-		into[i] = int64(p.predict() + residual) // #nosec G115 -- modulo 2^64
-		p.learn(residual)
+		into[i] = int64(sum)>>shift + int64(residual) // #nosec G115 -- modulo 2^64
+		sum += residual
+	}
+}
+
+// unpackPlanes puts the planes of residuals together.
+func (r *blockReader) unpackPlanes(residuals []uint64, width int) {
+	if width == 0 {
+		clear(residuals)
+		return
+	}
+	plane := r.plane(len(residuals))[:len(residuals)]
+	r.unpackPlane(plane)
+	for i := range residuals {
+		residuals[i] = uint64(plane[i])
+	}
+	for shift := 8; shift < 8*width; shift += 8 {
+		r.unpackPlane(plane)
+		for i := range residuals {
+			residuals[i] |= uint64(plane[i]) << (shift & 63)
+		}
 	}
 }

@@ -35,6 +35,9 @@
 //	extras        for each reading of kind 2 its digits (uvarint length, text), and
 //	              of kind 4 and above its value (float64, little endian)
 //
+// The summaries of 64 blocks that follow each other are kept once more in a row of
+// the table overview (overview.go), so that a chart of a month reads few pages.
+//
 // A column (column.go) is one whole number per reading: less a prediction, cut into
 // bytes of one significance (planes), each of which is compressed by itself
 // (plane.go). uvarint and varint are those of encoding/binary. What comes out is

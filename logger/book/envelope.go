@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"fmt"
 	"math"
 	"time"
 )
@@ -52,14 +51,15 @@ func (b *Book) Overviews(ctx context.Context, filter Filter, n int) ([]Envelope,
 // time for a day and for a month.
 func (b *Book) Charts(ctx context.Context, filter Filter, n int) ([]Envelope, error) {
 	return b.envelopes(ctx, filter, n, func(q *envelopeQuery, ctx context.Context) ([]Bucket, error) {
-		const blocks = `SELECT count(*) FROM (SELECT 1 FROM block WHERE series = ? AND first_us >= ? AND first_us < ? LIMIT ?)`
+		const blocks = `SELECT count(*) FROM (SELECT 1 FROM overview WHERE series = ? AND first_us >= ? AND until_us < ? LIMIT ?)`
 		var have int
-		err := b.reading.QueryRowContext(ctx, blocks, q.series.id, q.grid.from, q.grid.until, n*blocksInBucket).Scan(&have)
-		if err == nil && have == n*blocksInBucket {
-			return q.coarse(ctx)
-		}
+		enough := n * blocksInBucket / inOverview
+		err := b.queryOne(ctx, blocks, []any{q.series.id, q.grid.from, q.grid.until, enough + 1}, []any{&have})
 		if err != nil {
 			return nil, err
+		}
+		if have > enough {
+			return q.coarse(ctx)
 		}
 		return q.exact(ctx)
 	})
@@ -113,7 +113,7 @@ func (b *Book) extent(ctx context.Context, found []series, within span, shot sna
 		}
 		if within.from == math.MinInt64 {
 			first := begin
-			err := b.reading.QueryRowContext(ctx, oldest, s.id, within.from, shot.upTo[s.id]).Scan(&first)
+			err := b.queryOne(ctx, oldest, []any{s.id, within.from, shot.upTo[s.id]}, []any{&first})
 			if err != nil && !errors.Is(err, sql.ErrNoRows) {
 				return within, err
 			}
@@ -177,61 +177,10 @@ func (s summary) bucket(from, until int64) Bucket {
 	return bucket
 }
 
-const selectSummaries = `SELECT id, first_us, last_us, count, low, high, sum FROM block
-	WHERE series = ? AND first_us >= ? AND first_us < ? AND id <= ? ORDER BY first_us, id`
-
 // blockSummary is a block with what an overview needs to know of it.
 type blockSummary struct {
 	id int64
 	summary
-}
-
-// summaries streams the summaries of the blocks that can have readings in the span.
-func (q *envelopeQuery) summaries(ctx context.Context, take func(blockSummary) error) error {
-	// What begins before the span is found as for reading.
-	list := refs{series: q.series.id, within: q.grid.span, upTo: q.upTo}
-	if err := list.begin(ctx, q.book); err != nil {
-		return err
-	}
-	for _, ref := range list.page {
-		one, err := q.summary(ctx, ref.id, ref.first)
-		if err != nil {
-			return err
-		}
-		if err := take(one); err != nil {
-			return err
-		}
-	}
-	rows, err := q.book.reading.QueryContext(ctx, selectSummaries, q.series.id, list.after.first, q.grid.until, q.upTo)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	for rows.Next() {
-		one, err := scanSummary(rows)
-		if err != nil {
-			return err
-		}
-		if one.last < q.grid.from {
-			continue
-		}
-		if err := take(one); err != nil {
-			return err
-		}
-	}
-	return rows.Err()
-}
-
-func (q *envelopeQuery) summary(ctx context.Context, id, first int64) (blockSummary, error) {
-	const one = `SELECT id, first_us, last_us, count, low, high, sum FROM block WHERE series = ? AND first_us = ? AND id = ?`
-	found, err := collect(ctx, q.book, "read a summary", one, []any{q.series.id, first, id}, scanSummary)
-	if err == nil && len(found) == 0 {
-		err = damage{fmt.Errorf("block %d has no summary", id)}
-	}
-	if err != nil {
-		return blockSummary{}, err
-	}
-	return found[0], nil
 }
 
 func scanSummary(rows *sql.Rows) (blockSummary, error) {

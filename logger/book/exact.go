@@ -2,6 +2,8 @@ package book
 
 import (
 	"context"
+	"database/sql"
+	"encoding/json"
 	"fmt"
 	"runtime"
 
@@ -60,35 +62,40 @@ func (q *envelopeQuery) decode(ctx context.Context, cells []summary, cut []int64
 	return nil
 }
 
+// selectBlocks gives blocks in the order of a list of their ids (JSON): one query
+// for all of them takes half the time of a query for each.
+const selectBlocks = `SELECT wanted.value, data FROM json_each(?) AS wanted LEFT JOIN block_data ON block_data.id = wanted.value
+	ORDER BY wanted.key`
+
 func (q *envelopeQuery) decodePart(ctx context.Context, cells []summary, ids []int64) error {
 	if len(ids) == 0 {
 		return nil
 	}
-	conn, err := q.book.reading.Conn(ctx)
+	list, err := json.Marshal(ids)
 	if err != nil {
 		return err
 	}
-	defer conn.Close()
-	statement, err := conn.PrepareContext(ctx, `SELECT data FROM block_data WHERE id = ?`)
+	rows, err := q.book.query(ctx, selectBlocks, string(list))
 	if err != nil {
 		return err
 	}
-	defer statement.Close()
+	defer rows.Close()
 	var reader numberReader
-	for _, id := range ids {
-		if err := ctx.Err(); err != nil {
+	for rows.Next() {
+		var id int64
+		var data sql.RawBytes
+		if err := rows.Scan(&id, &data); err != nil {
 			return err
 		}
-		var data []byte
-		if err := statement.QueryRowContext(context.WithoutCancel(ctx), id).Scan(&data); err != nil {
-			return missingBlock(id, err)
+		if data == nil {
+			return missingBlock(id, sql.ErrNoRows)
 		}
 		if err := reader.read(q.series.id, data); err != nil {
 			return damagedBlock(q.series.tag, id, err)
 		}
 		reader.addTo(cells, q.grid)
 	}
-	return nil
+	return rows.Err()
 }
 
 // numberReader reads of a block what a chart needs: times and values. Where all

@@ -91,7 +91,7 @@ type Room struct {
 
 // contents are the tables that are worth a name of their own in Rooms.
 var contents = map[string]string{
-	"block_data": "reading blocks", "block": "summaries of blocks", "block_late": "summaries of blocks", "tail": "latest readings",
+	"block_data": "reading blocks", "block": "summaries of blocks", "block_late": "summaries of blocks", "overview": "summaries of blocks", "tail": "latest readings",
 	"capture": "captures", "capture_by_soak": "captures", "capture_by_round": "captures",
 	"sheet": "sheets", "verdict": "verdicts", "verdict_by_soak": "verdicts", "event": "events", "event_by_time": "events",
 }

@@ -34,6 +34,7 @@ type openSeries struct {
 	newest, reach int64
 	target        int // how many readings are likely to fill a page
 	clause        clause
+	left          int // blocks that are in no overview, but for late ones
 	touched       bool
 }
 
@@ -149,6 +150,9 @@ func (o *openSeries) measure(ctx context.Context, tx *sql.Tx) error {
 			return err
 		}
 		o.reach = max(o.reach, count)
+		if o.left, _, err = overviewed(ctx, tx, o.id); err != nil {
+			return err
+		}
 	case !errors.Is(err, sql.ErrNoRows):
 		return err
 	}

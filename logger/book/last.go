@@ -97,7 +97,7 @@ func (b *Book) countOf(ctx context.Context, s series, within span, shot snapshot
 	const crossing = `SELECT id, first_us, last_us FROM block WHERE series = ?1 AND id <= ?4
 		AND first_us < ?3 AND last_us >= ?2 AND (first_us < ?2 OR last_us >= ?3)`
 	var total int64
-	if err := b.reading.QueryRowContext(ctx, inside, s.id, within.from, within.until, within.until, shot.upTo[s.id]).Scan(&total); err != nil {
+	if err := b.queryOne(ctx, inside, []any{s.id, within.from, within.until, within.until, shot.upTo[s.id]}, []any{&total}); err != nil {
 		return 0, err
 	}
 	refs, err := collect(ctx, b, "count readings", crossing, []any{s.id, within.from, within.until, shot.upTo[s.id]}, scanRef)

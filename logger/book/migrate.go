@@ -26,7 +26,7 @@ type migration struct {
 }
 
 // fills are the migrations that need more than SQL, by version.
-var fills = map[int]func(context.Context, *sql.Tx) error{2: rowsToBlocks, 3: chainWhatIsThere}
+var fills = map[int]func(context.Context, *sql.Tx) error{2: rowsToBlocks, 3: chainWhatIsThere, 6: overviewAll}
 
 // shipped returns the migrations of schema/, the first of which makes version 1.
 func shipped() []migration {

@@ -236,8 +236,15 @@ func (w *wentBack) shoot(ctx context.Context, tx *sql.Tx) error {
 			w.within = span{min(w.within.from, s.tail[i].at), max(w.within.until, s.tail[i].at+1)}
 		}
 	}
-	var err error
-	w.shot, err = readSnapshot(ctx, tx, found, w.within)
+	newest, err := tx.PrepareContext(ctx, newestBlock)
+	if err != nil {
+		return err
+	}
+	tail, err := tx.PrepareContext(ctx, selectTail)
+	if err != nil {
+		return err
+	}
+	w.shot, err = readSnapshot(ctx, newest, tail, found, w.within)
 	return err
 }
 

@@ -85,7 +85,10 @@ func (r *repair) run(ctx context.Context, tx *sql.Tx) error {
 			return err
 		}
 	}
-	return r.tail(ctx, tx, in, &reader)
+	if err := r.tail(ctx, tx, in, &reader); err != nil {
+		return err
+	}
+	return overviewAll(ctx, tx)
 }
 
 // table copies a table row by row; where its pages end early, from the other end

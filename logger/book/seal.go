@@ -61,6 +61,9 @@ func (j *journal) seal(ctx context.Context, in *blockInserter, open *openSeries,
 		if err := in.insert(ctx, open.id, data, s, open.reach >= s.first); err != nil {
 			return err
 		}
+		if open.reach < s.first {
+			open.left++
+		}
 		open.reach = max(open.reach, s.last)
 		taken += len(figures)
 	}
@@ -161,6 +164,13 @@ func (j *journal) sealFull(ctx context.Context, tx *sql.Tx) error {
 			}
 		}
 		if err := j.seal(ctx, in, open, false); err != nil {
+			return err
+		}
+		if open.left < inOverview {
+			continue
+		}
+		var err error
+		if open.left, err = overview(ctx, tx, open.id); err != nil {
 			return err
 		}
 	}

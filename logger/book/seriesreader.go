@@ -136,7 +136,7 @@ func damagedBlock(tag Tag, id int64, err error) error {
 // blockData reads a block as it was written.
 func (b *Book) blockData(ctx context.Context, id int64) ([]byte, error) {
 	var data []byte
-	err := b.reading.QueryRowContext(ctx, `SELECT data FROM block_data WHERE id = ?`, id).Scan(&data)
+	err := b.queryOne(ctx, `SELECT data FROM block_data WHERE id = ?`, []any{id}, []any{&data})
 	return data, missingBlock(id, err)
 }
 

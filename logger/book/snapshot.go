@@ -17,33 +17,41 @@ type snapshot struct {
 
 // snapshot reads the tail within one read transaction.
 func (b *Book) snapshot(ctx context.Context, found []series, within span) (snapshot, error) {
+	newest, err := b.prepared(ctx, newestBlock)
+	if err != nil {
+		return snapshot{}, err
+	}
+	tail, err := b.prepared(ctx, selectTail)
+	if err != nil {
+		return snapshot{}, err
+	}
 	tx, err := b.reading.BeginTx(ctx, nil)
 	if err != nil {
 		return snapshot{}, err
 	}
-	shot, err := readSnapshot(ctx, tx, found, within)
+	shot, err := readSnapshot(ctx, tx.StmtContext(ctx, newest), tx.StmtContext(ctx, tail), found, within)
 	return shot, errors.Join(err, tx.Rollback())
 }
 
-func readSnapshot(ctx context.Context, tx *sql.Tx, found []series, within span) (snapshot, error) {
-	const newest = `SELECT coalesce(max(id), 0) FROM (
+const (
+	newestBlock = `SELECT coalesce(max(id), 0) FROM (
 		SELECT * FROM (SELECT id FROM block WHERE series = ?1 AND late = 0 ORDER BY first_us DESC LIMIT 1)
 		UNION ALL SELECT max(id) FROM block WHERE series = ?1 AND late = 1)`
+	selectTail = `SELECT id, data FROM tail ORDER BY id`
+)
+
+func readSnapshot(ctx context.Context, newest, tail *sql.Stmt, found []series, within span) (snapshot, error) {
 	shot := snapshot{tails: make(map[int64][]figure), upTo: make(map[int64]int64)}
 	wanted := make(map[int64]bool, len(found))
-	statement, err := tx.PrepareContext(ctx, newest)
-	if err != nil {
-		return shot, err
-	}
 	for _, s := range found {
 		wanted[s.id] = true
 		var id int64
-		if err := statement.QueryRowContext(ctx, s.id).Scan(&id); err != nil {
+		if err := newest.QueryRowContext(ctx, s.id).Scan(&id); err != nil {
 			return shot, err
 		}
 		shot.upTo[s.id] = id
 	}
-	rows, err := tx.QueryContext(ctx, `SELECT id, data FROM tail ORDER BY id`)
+	rows, err := tail.QueryContext(ctx)
 	if err != nil {
 		return shot, err
 	}
@@ -139,7 +147,7 @@ func (r *refs) begin(ctx context.Context, b *Book) error {
 		WHERE series = ? AND late = 1 AND first_us < ? AND last_us >= ? AND first_us < ? AND id <= ? ORDER BY first_us, id`
 	r.begun = true
 	from := int64(math.MinInt64)
-	err := b.reading.QueryRowContext(ctx, start, r.series, r.within.from).Scan(&from)
+	err := b.queryOne(ctx, start, []any{r.series, r.within.from}, []any{&from})
 	if err != nil && !errors.Is(err, sql.ErrNoRows) {
 		return err
 	}
