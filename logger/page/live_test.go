@@ -50,6 +50,12 @@ func startLive(t testing.TB, fill ...func(testing.TB, *book.Book)) *live {
 			Line: device.LineSettings{Baud: 9600, DataBits: 8, Parity: "none", StopBits: "1", Flow: "none", SendEnding: "lf"},
 			Asks: []device.Ask{{Measure: device.DCVoltage, Send: "MEASure:VOLTage:DC?"}}}}},
 		Places: []logger.Place{{Name: "left", Connections: []logger.Connection{{TestPoint: "rail-5v", Instrument: "meter", Channel: "101"}}}}}
+	return startBench(t, settings, railSheet(), fill...)
+}
+
+// startBench runs a bench with one sheet and its server; its book has one unit.
+func startBench(t testing.TB, settings logger.Settings, sheet checks.Sheet, fill ...func(testing.TB, *book.Book)) *live {
+	t.Helper()
 	b, err := book.Open(t.Context(), settings.Book, book.Options{})
 	if err != nil {
 		t.Fatal(err)
@@ -60,8 +66,8 @@ func startLive(t testing.TB, fill ...func(testing.TB, *book.Book)) *live {
 	for _, put := range fill {
 		put(t, b)
 	}
-	l := &live{book: b, Bench: logger.NewBench(settings, logger.Options{Book: b, Log: slog.New(slog.DiscardHandler), SheetTexts: map[string][]byte{railSheet().Hash: []byte(sheetText)},
-		ParseSheet: func(string, []byte) (checks.Sheet, error) { return railSheet(), nil }})}
+	l := &live{book: b, Bench: logger.NewBench(settings, logger.Options{Book: b, Log: slog.New(slog.DiscardHandler), SheetTexts: map[string][]byte{sheet.Hash: []byte(sheetText)},
+		ParseSheet: func(string, []byte) (checks.Sheet, error) { return sheet, nil }})}
 	l.serve(t)
 	return l
 }
@@ -279,4 +285,24 @@ func background(ctx context.Context, work func(context.Context) error) (stop fun
 		cancel()
 		return <-ended
 	}
+}
+
+// send sends a request of a program and returns status and body.
+func (l *live) send(t testing.TB, method, path, body string) (int, []byte) {
+	t.Helper()
+	request, err := http.NewRequestWithContext(t.Context(), method, l.base+path, strings.NewReader(body))
+	if err != nil {
+		t.Fatal(err)
+	}
+	request.Header.Set("Content-Type", "application/json")
+	response, err := http.DefaultClient.Do(request)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer response.Body.Close()
+	text, err := io.ReadAll(response.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return response.StatusCode, text
 }

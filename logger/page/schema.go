@@ -85,6 +85,9 @@ func (s *schemas) object(t reflect.Type) schema {
 	for field := range fieldsOf(t) {
 		name, options, _ := strings.Cut(field.Tag.Get("json"), ",")
 		properties[name] = s.of(field.Type)
+		if field.Tag.Get("null") == "true" { // a slice that can be null
+			properties[name] = nullable(properties[name])
+		}
 		if !strings.Contains(options, "omit") {
 			required = append(required, name)
 		} else if field.Type.Kind() == reflect.Pointer {

@@ -100,6 +100,9 @@ func (s *Server) Handler() http.Handler {
 
 // routes are all endpoints but /metrics, which is the metrics' own.
 func (s *Server) routes() []route {
-	return slices.Concat(s.healthRoutes(), s.soakRoutes(), s.unitRoutes(), s.roundRoutes(), s.trialRoutes(), s.dischargeRoutes(), s.eventRoutes(), s.chartRoutes(), s.openAPIRoutes(), s.loginRoutes(),
-		s.reportRoutes())
+	return slices.Concat(
+		s.healthRoutes(), s.openAPIRoutes(), s.loginRoutes(), s.eventRoutes(),
+		s.soakRoutes(), s.chartRoutes(), s.unitRoutes(), s.roundRoutes(),
+		s.trialRoutes(), s.recordRoutes(), s.dischargeRoutes(), s.reportRoutes(),
+	)
 }

@@ -96,7 +96,7 @@ type CriterionRankView struct {
 	Groups      [][]int           `json:"groups"`
 	NotMeasured []int             `json:"not_measured"`
 	// Keeps is null unless the criterion is a bound.
-	Keeps []bool `json:"keeps"`
+	Keeps []bool `json:"keeps" null:"true"`
 }
 
 // TrialFigureView is one figure of a candidate.
