@@ -9,6 +9,10 @@ import "net/http"
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; manifest-src 'self'; " +
 	"base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 
+// paperPolicy is that of a paper that is shown by itself: it brings its style with
+// it, and no script runs in it.
+const paperPolicy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+
 // headers are those that every answer carries.
 var headers = map[string]string{
 	"Content-Security-Policy":      policy,

@@ -14,6 +14,7 @@ import (
 
 	"soakline/logger"
 	"soakline/logger/book"
+	"soakline/logger/page"
 )
 
 // described is the description of the API as a client reads it.
@@ -189,6 +190,9 @@ func TestAnswersAsDescribed(t *testing.T) {
 	tried := map[string]bool{}
 	for _, row := range contract {
 		tried[row.method+" "+row.pattern] = true
+		if strings.HasSuffix(row.pattern, "/report") {
+			l.awaitVerdict(t)
+		}
 		if err := l.asDescribed(t, d, row.method, row.pattern, row.path, row.body, row.status); err != nil {
 			t.Errorf("%s %s: %v", row.method, row.path, err)
 		}
@@ -214,6 +218,20 @@ func (l *live) awaitUp(t testing.TB) {
 		}
 		if _, ok := events.next(); !ok {
 			t.Fatal("the stream ended before the instruments were up")
+		}
+	}
+}
+
+// awaitVerdict waits until the first soak has its verdict.
+func (l *live) awaitVerdict(t testing.TB) {
+	t.Helper()
+	for {
+		var soaks []page.SoakRecordView
+		if l.ask(t, "/api/v1/soaks", &soaks); len(soaks) > 0 && soaks[0].Outcome != "" {
+			return
+		}
+		if t.Context().Err() != nil {
+			t.Fatal("there was no verdict")
 		}
 	}
 }

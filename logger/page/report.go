@@ -50,6 +50,7 @@ func (s *Server) getReport(w http.ResponseWriter, r *http.Request) {
 	}
 	name := mime.FormatMediaType("inline", map[string]string{"filename": fmt.Sprintf("%s-%s.%s", certificate.Unit, format, format.Extension())})
 	w.Header().Set("Content-Type", format.ContentType())
+	w.Header().Set("Content-Security-Policy", paperPolicy)
 	w.Header().Set("Content-Disposition", cmp.Or(name, "inline"))
 	w.Header().Set("Cache-Control", "no-store")
 	send(w, r, http.StatusOK, paper.Bytes())
