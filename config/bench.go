@@ -12,6 +12,7 @@ import (
 	"soakline/checks"
 	"soakline/device"
 	"soakline/logger"
+	"soakline/logger/ship"
 )
 
 // What bench.yaml need not say.
@@ -31,6 +32,9 @@ type Bench struct {
 	// Loaded are the sheets of Settings.Sheets, in the same order, each with the
 	// text it was read from.
 	Loaded []LoadedSheet
+	// Ship is where the book is shipped to.
+	Ship      []ship.Target
+	Discovery Discovery
 }
 
 // Load reads the bench's file and every test sheet and command set that it names.
@@ -92,6 +96,7 @@ func (l *loader) load(file string, text []byte, flags *pflag.FlagSet) (Bench, er
 	for _, at := range s.list("places", required) {
 		b.Places = append(b.Places, readPlace(at))
 	}
+	b.Ship, b.Discovery = l.targets(s), l.discovery(s)
 	s.done()
 	l.validate(b.Settings)
 	return b, joined(l.docs...)

@@ -12,6 +12,7 @@ import (
 	"soakline/checks"
 	"soakline/device"
 	"soakline/logger"
+	"soakline/logger/ship"
 )
 
 func readGood(t *testing.T, name string) []byte {
@@ -162,5 +163,17 @@ func TestBenchWithEveryKey(t *testing.T) {
 	}
 	if talker.Commands.Listen.Accuracy.Resolution != 0.01 {
 		t.Errorf("the talker's accuracy is %+v", talker.Commands.Listen.Accuracy)
+	}
+	wantShip := []ship.Target{
+		{Name: "plain", URL: "http://127.0.0.1:8428/write", Scheme: ship.Token, Every: time.Second, BatchLines: 5000,
+			Timeout: 30 * time.Second, Resend: 15 * time.Second},
+		{Name: "all", URL: "https://store.example/api/v2/write?org=library&bucket=benches&precision=ns", Scheme: ship.Bearer,
+			Secret: "pier-token", CA: readGood(t, "ca.pem"), Every: 2 * time.Second, BatchLines: 1000, BytesPerSecond: 20000, Timeout: 10 * time.Second},
+	}
+	if diff := cmp.Diff(wantShip, b.Ship); diff != "" {
+		t.Errorf("ship (-want +got):\n%s", diff)
+	}
+	if want := (Discovery{File: "testdata/good/found/pier.json", Address: "pier.example:9000"}); b.Discovery != want {
+		t.Errorf("discovery %+v, want %+v", b.Discovery, want)
 	}
 }

@@ -45,7 +45,7 @@ func rootCommand() *cobra.Command {
 		unitCommand(), soakCommand(), judgeCommand(),
 		dischargeCommand(), measureCommand(), partsCommand(), portsCommand(), identifyCommand(), peekCommand(),
 		roundCommand(), compareCommand(), trialCommand(), reportCommand(),
-		bookCommand(), checkCommand(), graphingCommand(), versionCommand(),
+		bookCommand(), shipCommand(), checkCommand(), graphingCommand(), versionCommand(),
 	)
 	markTrouble(root)
 	return root

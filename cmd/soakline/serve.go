@@ -17,6 +17,7 @@ import (
 	"soakline/logger/book"
 	"soakline/logger/metrics"
 	"soakline/logger/page"
+	"soakline/logger/ship"
 )
 
 func serveCommand() *cobra.Command {
@@ -66,6 +67,7 @@ func newLog(w io.Writer, asJSON, verbose bool) *slog.Logger {
 type running struct {
 	*logger.Bench
 	address string
+	shipper *ship.Shipper
 	// finished gives each soak that has its verdict.
 	finished chan logger.FinishedSoak
 }
@@ -86,24 +88,37 @@ func serve(ctx context.Context, settings config.Bench, log *slog.Logger, work fu
 		if err != nil {
 			return errors.Join(err, listener.Close())
 		}
+		leave, err := postDiscovery(settings.Discovery, settings.Bench, listener.Addr().String())
+		if err != nil {
+			return errors.Join(err, takeDown(), listener.Close())
+		}
 		r := &running{address: listener.Addr().String(), finished: make(chan logger.FinishedSoak, 64)}
 		r.Bench = logger.NewBench(settings.Settings, logger.Options{Book: b, ParseSheet: config.ParseSheet,
 			SheetTexts: sheetTexts(settings), Log: log, Finished: r.tell})
-		server := page.NewServer(r.Bench, metrics.NewHandler(r.Bench), settings.Token, log)
-		return errors.Join(r.run(ctx, server, listener, work), takeDown())
+		r.shipper = ship.New(b, settings.Ship, log)
+		server := page.NewServer(r.Bench, metrics.NewHandler(r.Bench, metrics.Ship(settings.Bench, r.shipper)), settings.Token, log)
+		server.Ships(r.shipper)
+		return errors.Join(r.run(ctx, server, listener, work), leave(), takeDown())
 	})
 }
 
-// run runs bench and server, the server a little longer, and does the work.
+// run runs bench, shipping and server, each a little longer than the one before, and
+// does the work.
 func (r *running) run(ctx context.Context, server *page.Server, listener net.Listener, work func(context.Context, *running) error) error {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	serving, stopServing := context.WithCancel(context.WithoutCancel(ctx))
 	defer stopServing()
+	shipping, stopShipping := context.WithCancel(context.WithoutCancel(ctx))
+	defer stopShipping()
 	var group errgroup.Group
 	group.Go(func() error { return server.Run(serving, listener) })
 	group.Go(func() error {
 		defer stopServing()
+		return r.shipper.Run(shipping)
+	})
+	group.Go(func() error {
+		defer stopShipping() // after the book's last commit
 		defer stop()
 		return r.Run(ctx)
 	})

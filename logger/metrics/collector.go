@@ -45,13 +45,14 @@ var _ prometheus.Collector = (*collector)(nil)
 const patience = 5 * time.Second
 
 // NewHandler returns what answers /metrics, in the text or the OpenMetrics form as
-// the scraper asks for. It observes the bench's commits from then on.
-func NewHandler(bench *logger.Bench) http.Handler {
+// the scraper asks for. It observes the bench's commits from then on. Also are
+// collectors of what goes on beside the bench.
+func NewHandler(bench *logger.Bench, also ...prometheus.Collector) http.Handler {
 	commits := prometheus.NewHistogram(prometheus.HistogramOpts{Name: "soakline_book_commit_seconds",
 		Help: "How long the book's commits took.", Buckets: prometheus.ExponentialBuckets(0.0005, 2, 15)})
 	bench.Counters.OnCommit(func(took time.Duration) { commits.Observe(took.Seconds()) })
-	return handlerOf(&collector{bench: bench, counters: bench.Counters}, commits,
-		collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+	return handlerOf(append(also, &collector{bench: bench, counters: bench.Counters}, commits,
+		collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))...)
 }
 
 // handlerOf answers with what collectors give.

@@ -106,6 +106,38 @@ func busy() *still {
 	}
 }
 
+// golden holds what a handler answers against a file and promtool.
+func golden(t *testing.T, file string, handler http.Handler) {
+	t.Helper()
+	response := scrape(t, handler, "")
+	got := text(t, response)
+	if response.StatusCode != http.StatusOK {
+		t.Fatalf("%s: %s", response.Status, got)
+	}
+	path := filepath.Join("testdata", file)
+	if *update {
+		if err := os.WriteFile(path, []byte(got), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(string(want), got); diff != "" {
+		t.Error(diff)
+	}
+	promtool, err := exec.LookPath("promtool")
+	if err != nil {
+		t.Fatal("promtool is not here: install the Debian package prometheus")
+	}
+	check := exec.Command(promtool, "check", "metrics")
+	check.Stdin = strings.NewReader(got)
+	if output, err := check.CombinedOutput(); err != nil || len(output) > 0 {
+		t.Errorf("promtool check metrics: %v\n%s", err, output)
+	}
+}
+
 // TestGolden holds the whole of /metrics against a file, and the file against
 // promtool's rules of naming and form (Prometheus, "check metrics").
 func TestGolden(t *testing.T) {
@@ -116,33 +148,7 @@ func TestGolden(t *testing.T) {
 	hostile.Bench = name
 	for file, bench := range map[string]*still{"busy.prom": busy(), "empty.prom": {Snapshot: logger.Snapshot{Bench: "pier-end"}}, "hostile.prom": hostile} {
 		t.Run(file, func(t *testing.T) {
-			response := scrape(t, bench.handler(), "")
-			got := text(t, response)
-			if response.StatusCode != http.StatusOK {
-				t.Fatalf("%s: %s", response.Status, got)
-			}
-			path := filepath.Join("testdata", file)
-			if *update {
-				if err := os.WriteFile(path, []byte(got), 0o600); err != nil {
-					t.Fatal(err)
-				}
-			}
-			want, err := os.ReadFile(path)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if diff := cmp.Diff(string(want), got); diff != "" {
-				t.Error(diff)
-			}
-			promtool, err := exec.LookPath("promtool")
-			if err != nil {
-				t.Fatal("promtool is not here: install the Debian package prometheus")
-			}
-			check := exec.Command(promtool, "check", "metrics")
-			check.Stdin = strings.NewReader(got)
-			if output, err := check.CombinedOutput(); err != nil || len(output) > 0 {
-				t.Errorf("promtool check metrics: %v\n%s", err, output)
-			}
+			golden(t, file, bench.handler())
 		})
 	}
 }

@@ -46,6 +46,12 @@ var (
 	evidenceDesc = describe("soak_evidence_ratio", "Smallest share of the time so far that readings cover, over all checks.", soakLabels...)
 	verdictDesc  = describe("soak_verdict", "1 for the verdict that the soak has or, while it runs, would have by now.", and(soakLabels, "verdict")...)
 
+	shipPendingDesc = describe("ship_pending_readings", "Readings in the book that the target does not have yet.", "bench", "target")
+	shipLagDesc     = describe("ship_lag_seconds", "Age of the oldest reading that the target does not have yet; 0 if there is none.", "bench", "target")
+	shipLinesDesc   = describe("ship_lines_total", "Lines that the target has acknowledged since the program started.", "bench", "target")
+	shipRefusedDesc = describe("ship_refused_lines_total", "Lines that the target refused and that were set aside.", "bench", "target")
+	shipUpDesc      = describe("ship_up", "1 unless something holds up what is to be shipped to the target.", "bench", "target")
+
 	pendingDesc = describe("book_pending_readings", "Readings that wait for the book's next commit.", "bench")
 )
 

@@ -25,6 +25,7 @@ type Server struct {
 	log              *slog.Logger
 	hub              *hub
 	assets           assets
+	shipping         Shipping // nil where nothing is shipped
 }
 
 // NewServer returns a server for a bench; metrics answers /metrics, and token is
@@ -103,6 +104,6 @@ func (s *Server) routes() []route {
 	return slices.Concat(
 		s.healthRoutes(), s.openAPIRoutes(), s.loginRoutes(), s.eventRoutes(),
 		s.soakRoutes(), s.chartRoutes(), s.unitRoutes(), s.roundRoutes(),
-		s.trialRoutes(), s.recordRoutes(), s.dischargeRoutes(), s.reportRoutes(),
+		s.trialRoutes(), s.recordRoutes(), s.dischargeRoutes(), s.reportRoutes(), s.shippingRoutes(),
 	)
 }
