@@ -40,6 +40,7 @@ export class PointRow implements Part<Check> {
   update(check: Check): void {
     const soak = this.soak();
     set(this.element, "data-state", check.state);
+    set(this.element, "data-at", check.at);
     say(this.state, states[check.state]);
     const fresh = store.connected && check.state !== "silent";
     set(this.element, "data-fresh", fresh);
