@@ -34,6 +34,8 @@ type RoundStepView struct {
 	NeedsPerson bool   `json:"needs_person"`
 	// Discharge tells whether its stored charge can be watched down.
 	Discharge bool `json:"discharge"`
+	// Composite tells whether it is a composite video output.
+	Composite bool `json:"composite"`
 }
 
 // RoundRequest asks for a round to begin; Trial and Candidate belong together.
@@ -191,7 +193,7 @@ func ViewRoundPlan(p logger.RoundPlan) RoundPlanView {
 	view := RoundPlanView{Unit: string(p.Unit.ID), Console: string(p.Unit.Console), Place: p.Place, Sheet: p.Sheet.Name, Steps: []RoundStepView{}, Cautions: []string{}}
 	for _, step := range p.Steps {
 		view.Steps = append(view.Steps, RoundStepView{TestPoint: string(step.Point.Name), About: step.Point.About, Connect: step.Point.Connect,
-			Caution: step.Point.Caution, Instrument: step.Instrument, Channel: step.Channel, NeedsPerson: step.NeedsPerson(), Discharge: step.Point.Discharge != nil})
+			Caution: step.Point.Caution, Instrument: step.Instrument, Channel: step.Channel, NeedsPerson: step.NeedsPerson(), Discharge: step.Point.Discharge != nil, Composite: step.Point.IsComposite()})
 		if step.Point.Discharge != nil {
 			view.Cautions = checks.StoredChargeCautions()
 		}

@@ -16,6 +16,7 @@ const views: Record<string, () => Promise<MakeView>> = {
   soak: async () => (await import("./views/soak")).soakView,
   units: async () => (await import("./views/units")).unitsView,
   unit: async () => (await import("./views/unit")).unitView,
+  video: async () => (await import("./views/video")).videoView,
   charge: async () => (await import("./views/charge")).chargeView,
   instruments: async () => (await import("./views/instruments")).instrumentsView,
   login: async () => (await import("./views/login")).loginView,

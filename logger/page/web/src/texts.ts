@@ -228,3 +228,40 @@ export const login = {
   go: "Open the bench",
   wrong: "That is not the token of this bench.",
 };
+
+export const video = {
+  title: "Video line",
+  of: (unit: string) => `Video line of ${unit}`,
+  none: "No record of a composite output has been taken of this unit yet. A round or a soak takes one.",
+  point: "Test point",
+  baseline: "Laid over",
+  noBaseline: "nothing",
+  trial: "Trial",
+  noTrial: "none",
+  taken: (what: string, at: string) => `${what}, ${at}`,
+  fromRound: (label: string) => `round “${label}”`,
+  fromSoak: (soak: number) => `soak ${soak}`,
+  latest: "latest record",
+  mean: (n: number) => `mean of ${n} lines`,
+  whole: "Whole record",
+  line: "One line",
+  picture: "Picture",
+  says: "What it says",
+  fine: "Nothing is noticed in this record.",
+  figures: "Figures",
+  measure: "Measure",
+  value: "Latest",
+  under: (label: string) => label,
+  levels: { "sync-tip": "sync tip", blanking: "blanking", black: "black", white: "white" } as Record<string, string>,
+  order: (text: string) => `By this sheet’s order: ${text}`,
+  ranks: "Criterion",
+  keys: "Chart of the video line. Left and right move, plus and minus zoom, Home shows all of it.",
+  candidate: (part: string, text: string) => `${part} ${text}`,
+};
+
+export const history = {
+  projection: "where it is going",
+  reached: (limit: string, text: string) => `${limit}: ${text}`,
+  chart: (of: string, n: number, trend: string) => `${of}, ${n} figures over time; ${trend}`,
+  more: "Figures without a trend",
+};

@@ -178,6 +178,8 @@ export interface RoundStep {
   needs_person: boolean;
   /** Whether its stored charge can be watched down. */
   discharge: boolean;
+  /** Whether it is a composite video output. */
+  composite: boolean;
 }
 
 export interface Round {
@@ -251,4 +253,81 @@ export interface ComparisonLine {
   told: boolean;
   text: string;
   meaning?: string;
+}
+
+/** A scope record as it is drawn. Times are seconds from the first leading edge of
+ * line sync, or from the record's begin where there is none. */
+export interface ScopeRecord {
+  soak?: number;
+  round?: string;
+  candidate?: number | null;
+  test_point: string;
+  instrument: string;
+  at: string | null;
+  samples: number;
+  sample_interval_s: number;
+  begin_s: number;
+  interval_s: number;
+  low_v: (number | null)[];
+  high_v: (number | null)[];
+  line: { lines: number; begin_s: number; interval_s: number; v: (number | null)[] } | null;
+  figures: { measure: string; unit: string; value: number | null; u: number | null; text: string }[];
+  findings: Finding[];
+}
+
+export interface Trial {
+  trial: number;
+  part: string;
+  candidate_unit: string;
+  chosen: number | null;
+  candidates: { value: number | null; text: string; label: string }[];
+  criteria: { text: string; figures: { text: string }[] }[];
+  order: number[][];
+}
+
+export interface History {
+  unit: string;
+  console: string;
+  courses: Course[];
+  wear: Wear[];
+}
+
+/** One figure over months. */
+export interface Course {
+  test_point: string;
+  measure: string;
+  unit: string;
+  low: number | null;
+  high: number | null;
+  figures: { at: string; kind: string; round?: string; soak?: number; value: number | null; u: number | null; low: number | null; high: number | null; text: string }[];
+  trend: Trend;
+}
+
+export interface Trend {
+  n: number;
+  per_month: number | null;
+  outlook: string;
+  reached_at: string | null;
+  earliest: string | null;
+  latest: string | null;
+  text: string;
+}
+
+export interface Wear {
+  test_point: string;
+  reference_celsius: number;
+  capacitance: Worn | null;
+  esr: Worn | null;
+  leakage: Worn | null;
+  findings: Finding[];
+}
+
+export interface Worn {
+  measure: string;
+  unit: string;
+  limit: number | null;
+  first: number | null;
+  latest: number | null;
+  points: { at: string; value: number | null; celsius: number | null }[];
+  trend: Trend;
 }

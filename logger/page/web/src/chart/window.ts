@@ -8,14 +8,16 @@ export interface Span {
 
 type Listener = (span: Span) => void;
 
-/** The shortest stretch that can be looked at, in seconds. */
-const shortest = 2;
-
 export class Window {
   private span: Span;
   private readonly listeners: Listener[] = [];
 
-  constructor(private whole: Span) {
+  /** Takes all that there is to look at, and the shortest stretch of it that can be,
+   * both in the unit of the charts. */
+  constructor(
+    private whole: Span,
+    private readonly shortest = 2,
+  ) {
     this.span = { ...whole };
   }
 
@@ -50,7 +52,7 @@ export class Window {
   /** Looks at a stretch, cut to what there is. */
   look(from: number, to: number): void {
     const most = this.whole.to - this.whole.from;
-    const length = Math.min(most, Math.max(Math.min(shortest, most), to - from));
+    const length = Math.min(most, Math.max(Math.min(this.shortest, most), to - from));
     const start = Math.max(this.whole.from, Math.min(from, this.whole.to - length));
     if (start === this.span.from && start + length === this.span.to) return;
     this.span = { from: start, to: start + length };

@@ -9,6 +9,7 @@ import { h } from "../dom";
 import { to } from "../router";
 import { outcomes, shell, states, unit as texts } from "../texts";
 import type { View } from "../view";
+import { fillHistory } from "./history";
 import { takeRound } from "./round";
 
 export function unitView(args: string[]): View {
@@ -23,16 +24,21 @@ async function fill(name: string, element: HTMLElement): Promise<void> {
     const path = `/api/v1/units/${part(name)}`;
     const [unit, soaks, rounds] = await Promise.all([get<Unit>(path), get<SoakRecord[]>(`/api/v1/soaks?unit=${part(name)}`), get<Round[]>(`${path}/rounds`)]);
     const again = (): void => void fill(name, element);
-    element.replaceChildren(head(unit), notes(unit, again), soakTable(soaks), roundTable(unit, rounds, element, again), comparison(name, rounds));
+    const history = h("div", {}, h("p", { class: "quiet" }, shell.loading));
+    element.replaceChildren(head(unit, soaks), notes(unit, again), soakTable(soaks), roundTable(unit, rounds, element, again), comparison(name, rounds),
+      h("section", { class: "block" }, h("h2", {}, texts.history), history));
+    await fillHistory(name, history);
   } catch (error) {
     element.replaceChildren(h("p", { class: "trouble", role: "alert" }, sentence(error)));
   }
 }
 
-function head(unit: Unit): HTMLElement {
+function head(unit: Unit, soaks: SoakRecord[]): HTMLElement {
+  const judged = soaks.some((s) => s.outcome);
   return h("header", { class: "view-head" },
     h("div", {}, h("h1", {}, unit.unit), h("p", { class: "quiet" }, texts.since(unit.console, unit.added ? day(unit.added) : ""))),
-    h("p", { class: "buttons" }, ...(["video", "charge", "final"] as const).map((view) => h("a", { class: "plain", href: to(view, unit.unit) }, texts[view]))));
+    h("p", { class: "buttons" }, ...(["video", "charge", "final"] as const).map((view) => h("a", { class: "plain", href: to(view, unit.unit) }, texts[view])),
+      judged && h("a", { class: "plain", href: `/api/v1/units/${part(unit.unit)}/report`, target: "_blank", rel: "noopener" }, texts.certificate)));
 }
 
 function notes(unit: Unit, again: () => void): HTMLElement {
