@@ -35,6 +35,12 @@ type Bench struct {
 	// Ship is where the book is shipped to.
 	Ship      []ship.Target
 	Discovery Discovery
+	// Files are the paths of all files that were read, bench.yaml first; files that
+	// came with the program are not among them. It is set for a bench with mistakes
+	// as well.
+	Files []string
+	// SecretFiles are the paths of files that hold nothing but a secret.
+	SecretFiles []string
 }
 
 // Load reads the bench's file and every test sheet and command set that it names.
@@ -59,7 +65,8 @@ type loader struct {
 	open []string
 	// outside says for each setting that did not come from the file where it came
 	// from: "--listen", "SOAKLINE_LISTEN".
-	outside map[string]string
+	outside     map[string]string
+	secretFiles []string
 	// sheetUnread is true once a test sheet could not be read at all, faulty once
 	// any file has a mistake: what hangs on them cannot be judged then.
 	sheetUnread, faulty bool
@@ -99,7 +106,19 @@ func (l *loader) load(file string, text []byte, flags *pflag.FlagSet) (Bench, er
 	b.Ship, b.Discovery = l.targets(s), l.discovery(s)
 	s.done()
 	l.validate(b.Settings)
+	b.Files, b.SecretFiles = l.files(), l.secretFiles
 	return b, joined(l.docs...)
+}
+
+// files are the paths of what was read from disk.
+func (l *loader) files() []string {
+	var paths []string
+	for _, d := range l.docs {
+		if !strings.HasPrefix(d.file, shippedMark) && !slices.Contains(paths, d.file) {
+			paths = append(paths, d.file)
+		}
+	}
+	return paths
 }
 
 // validate takes over what the bench's own rules found, but for what hangs on a

@@ -66,6 +66,7 @@ func (l *loader) tokenFile(s *section) string {
 	if s.has("token") {
 		s.wrong("token_file", "the token is given already by token: keep one of the two")
 	}
+	l.secretFiles = append(l.secretFiles, l.show(name))
 	text, err := l.read(name)
 	if err != nil {
 		s.wrong("token_file", "%s cannot be read: %s", l.show(name), unreadable(err)).cause = err

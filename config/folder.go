@@ -30,11 +30,14 @@ func onDisk(dir string) folder {
 	}
 }
 
+// shippedMark begins the names of files that came with the program.
+const shippedMark = "shipped "
+
 // inside is a folder of files that came with the program.
 func inside(files fs.FS, dir string) folder {
 	return folder{
 		read: func(name string) ([]byte, error) { return fs.ReadFile(files, path.Join(dir, name)) },
-		show: func(name string) string { return "shipped " + path.Join(dir, name) },
+		show: func(name string) string { return shippedMark + path.Join(dir, name) },
 	}
 }
 

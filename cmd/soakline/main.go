@@ -46,6 +46,7 @@ func rootCommand() *cobra.Command {
 		dischargeCommand(), measureCommand(), partsCommand(), portsCommand(), identifyCommand(), peekCommand(),
 		roundCommand(), compareCommand(), trialCommand(), reportCommand(),
 		bookCommand(), shipCommand(), checkCommand(), graphingCommand(), versionCommand(),
+		doctorCommand(), manualCommand(),
 	)
 	markTrouble(root)
 	return root

@@ -39,8 +39,7 @@ their evidence.`,
 			log := newLog(cmd.ErrOrStderr(), logJSON, verbose)
 			return serve(cmd.Context(), bench, log, func(ctx context.Context, r *running) error {
 				log.Info("bench is running", "bench", bench.Bench, "address", r.address, "book", bench.Book)
-				<-ctx.Done()
-				return nil
+				return supervised(ctx, r.Bench, log)
 			})
 		},
 	}
