@@ -84,7 +84,7 @@ func (j *stepJudge) figure(f FinalFigure, check Check, repeat int) (FinalFigure,
 	}
 	f.Instrument, f.At, f.Value = reading.Instrument, stampOf(reading.At).time(), reading.Value
 	f.Figure, f.U = reading.Value, known(reading.U)
-	if key, compared := check.Against.key(check.Measure); compared {
+	if key, compared := check.Against.Key(check.Measure); compared {
 		reference, ok := j.reference(key, repeat)
 		if !ok {
 			return f, false

@@ -121,7 +121,7 @@ func (s Sheet) validateMeasureStep(m *mistakes, path string, step FinalStep) {
 // validateReferenceOf sees that what a check is compared with has been read before.
 func (s Sheet) validateReferenceOf(m *mistakes, path string, step FinalStep) {
 	for _, check := range s.FinalChecks(step) {
-		key, compared := check.Against.key(check.Measure)
+		key, compared := check.Against.Key(check.Measure)
 		if !compared || key.TestPoint == step.TestPoint {
 			continue
 		}

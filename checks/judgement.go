@@ -55,7 +55,7 @@ func (j *Judgement) add(w *Watch) {
 	r := j.routes[w.key]
 	r.watches = append(r.watches, w)
 	j.routes[w.key] = r
-	if key, ok := w.check.Against.key(w.key.Measure); ok {
+	if key, ok := w.check.Against.Key(w.key.Measure); ok {
 		r := j.routes[key]
 		r.references = append(r.references, w)
 		j.routes[key] = r

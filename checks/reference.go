@@ -15,9 +15,9 @@ func (r Reference) measure(m device.Measure) device.Measure {
 	return m
 }
 
-// key returns the check that readings come from as a reference; ok is false
+// Key returns the check that readings come from as a reference; ok is false
 // where there is no other test point.
-func (r Reference) key(m device.Measure) (key CheckKey, ok bool) {
+func (r Reference) Key(m device.Measure) (key CheckKey, ok bool) {
 	return CheckKey{TestPoint: r.TestPoint, Measure: r.measure(m)}, r.TestPoint != ""
 }
 

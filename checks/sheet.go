@@ -36,6 +36,21 @@ type Sheet struct {
 	Hash string
 }
 
+// Check returns the check of a test point's measure, if the sheet has one.
+func (s Sheet) Check(key CheckKey) (Check, bool) {
+	for _, p := range s.TestPoints {
+		if p.Name != key.TestPoint {
+			continue
+		}
+		for _, c := range p.Checks {
+			if c.Measure == key.Measure {
+				return c, true
+			}
+		}
+	}
+	return Check{}, false
+}
+
 // TestPoint is one place on a console that readings are taken at, with what is
 // checked there.
 type TestPoint struct {
@@ -48,6 +63,8 @@ type TestPoint struct {
 	Discharge *DischargePlan
 	// Audio, if not nil, says that the point is an audio output.
 	Audio *AudioPlan
+	// Wear, if not nil, is how the capacitor here is followed over months.
+	Wear *WearPlan
 }
 
 // Check is one measure at one test point and what is asked of it.

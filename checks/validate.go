@@ -34,6 +34,7 @@ func (s Sheet) Validate() error {
 	}
 	s.validateReferences(&m, first)
 	s.validateAudio(&m, first)
+	s.validateWear(&m, first)
 	s.Soak.validate(&m, "soak.")
 	s.validateTrial(&m, first)
 	s.validateFinal(&m)
@@ -64,6 +65,9 @@ func (p TestPoint) validate(m *mistakes, path string) {
 		p.Audio.validate(m, path+"audio.")
 	}
 	p.validateKind(m, path)
+	if p.Wear != nil {
+		p.Wear.validate(m, path+"wear.")
+	}
 }
 
 // Validate tells every mistake in a check, joined, each a *PathError such as
@@ -129,7 +133,7 @@ func (s Sheet) validateReferences(m *mistakes, points map[TestPointName]int) {
 	for i, p := range s.TestPoints {
 		for j, c := range p.Checks {
 			path := fmt.Sprintf("test_points[%d].checks[%d].against.", i, j)
-			key, ok := c.Against.key(c.Measure)
+			key, ok := c.Against.Key(c.Measure)
 			if !ok {
 				continue
 			}

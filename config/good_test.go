@@ -37,7 +37,7 @@ func TestSheetWithEveryKey(t *testing.T) {
 		Name: "everything", Console: "Corncrake II", VideoSystem: "525/60",
 		Soak: checks.SoakPlan{Duration: 8 * time.Hour, EvidenceAtLeast: 0.995, LongestGap: 90 * time.Second},
 		// sha256sum testdata/good/everything.yaml (coreutils)
-		Hash: "8e447db177595e1c5275afd6aa24c827812747c912e012c1b88ce3fceb8c7468",
+		Hash: "ac136173ff06c03c2bcaba492c1dfbcd852025702204cbe222db22498b81fb14",
 		Trial: []checks.Criterion{
 			{TestPoint: "rail-5v", Measure: device.DCVoltage, Aim: checks.NearestNominal},
 			{Measure: device.Overshoot, Aim: checks.AtMost, Bound: 0.03},
@@ -57,7 +57,12 @@ func TestSheetWithEveryKey(t *testing.T) {
 			{Name: "empty", Kind: checks.StepDischarge, TestPoint: "ground", After: []checks.StepName{"rail", "buttons"}},
 		}},
 		TestPoints: []checks.TestPoint{
-			{Name: "ground", About: "signal ground", Connect: "meter at the shield", Caution: "Stored charge.", Discharge: &checks.DischargePlan{BelowVolts: 2.5, WatchFor: 90 * time.Second, LoadOhms: 470, CapacitanceFarads: 2200e-6, ExpectedTau: 1100 * time.Millisecond}, Checks: []checks.Check{{
+			{Name: "ground", About: "signal ground", Connect: "meter at the shield", Caution: "Stored charge.", Discharge: &checks.DischargePlan{BelowVolts: 2.5, WatchFor: 90 * time.Second, LoadOhms: 470, CapacitanceFarads: 2200e-6, ExpectedTau: 1100 * time.Millisecond}, Wear: &checks.WearPlan{
+				Capacitance: &checks.WearLimit{Limit: 1760e-6, OfFirst: 0.8, PerCelsius: 0.002},
+				ESR:         &checks.WearLimit{At: "rail-5v", Limit: 0.25, OfFirst: 2, PerCelsius: nan},
+				Leakage:     &checks.WearLimit{Limit: 1e-3, PerCelsius: nan},
+				Source:      "W-60", Thermometer: "rail-5v", ReferenceCelsius: 30,
+			}, Checks: []checks.Check{{
 				Measure: device.DCVoltage, Every: time.Second, FreshFor: 3 * time.Second, Hold: 2 * time.Second, Settle: 5 * time.Second,
 				Limit: checks.Limit{Low: -inf, High: 0.1, Nominal: nan, Source: "common practice, no source", Guard: guarded},
 				Drift: &checks.DriftPlan{WarmUp: 20 * time.Minute, Baseline: 40 * time.Minute, SmallestShift: 0.003},

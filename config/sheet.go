@@ -28,6 +28,7 @@ const (
 	defaultWarmUp      = 30 * time.Minute
 	defaultDriftBase   = time.Hour
 	defaultAlike       = 0.9
+	defaultReference   = 25 // degrees Celsius
 )
 
 // LoadedSheet is a test sheet with the text it was read from, so that the book
@@ -118,6 +119,7 @@ func readTestPoint(s *section) checks.TestPoint {
 	}
 	point.Discharge = readDischarge(s.sub("discharge", optional))
 	point.Audio = readAudio(s.sub("audio", optional))
+	point.Wear = readWear(s.sub("wear", optional))
 	if !s.has("checks") {
 		s.value("checks", optional)
 		point.Checks = []checks.Check{readCheck(s)}

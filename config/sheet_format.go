@@ -85,6 +85,10 @@ func formatTestPoint(p checks.TestPoint) *yaml.Node {
 		}
 		g.put("audio", audio.node())
 	}
+	if p.Wear != nil {
+		wear := formatWear(*p.Wear)
+		g.put("wear", wear.node())
+	}
 	list := &yaml.Node{Kind: yaml.SequenceNode}
 	for _, c := range p.Checks {
 		list.Content = append(list.Content, formatCheck(c))

@@ -20,6 +20,9 @@ const (
 	Temperature Measure = "temperature"
 	PeakToPeak  Measure = "peak-to-peak"
 	Ripple      Measure = "ripple" // peak to peak
+	// SeriesResistance is a capacitor's equivalent one (ESR); log its frequency and
+	// temperature with it.
+	SeriesResistance Measure = "series-resistance"
 )
 
 // The measures that a captured line of composite video is reduced to.
@@ -61,7 +64,7 @@ const (
 var units = map[Measure]Unit{
 	DCVoltage: Volt, ACVoltage: Volt, DCCurrent: Ampere, ACCurrent: Ampere,
 	Resistance: Ohm, Capacitance: Farad, Frequency: Hertz, Period: Second,
-	Temperature: Celsius, PeakToPeak: Volt, Ripple: Volt,
+	Temperature: Celsius, PeakToPeak: Volt, Ripple: Volt, SeriesResistance: Ohm,
 
 	LumaPeakToPeak: Volt, SyncTip: Volt, Blanking: Volt, Black: Volt, White: Volt,
 	SyncAmplitude: Volt, Picture: Volt, Burst: Volt, BurstFrequency: Hertz,

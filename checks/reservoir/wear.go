@@ -17,34 +17,31 @@ type Wear struct {
 	Findings                  []checks.Finding
 }
 
-// Trend is the course of one figure. PerMonth is the least squares slope with its
-// interval, TheilSenPerMonth the median one, MannKendallP the probability of such a
-// rank correlation without a trend; NaN where there are too few measurements.
+// Trend is the course of one figure over its measurements.
 type Trend struct {
-	N int
+	drift.MonthsTrend
 	// First and Latest are the first and last figure, at the reference temperature
 	// where temperatures are known.
-	First, Latest                               float64
-	PerMonth, PerMonthLow, PerMonthHigh         float64
-	TheilSenPerMonth, TheilSenLow, TheilSenHigh float64
-	MannKendallP                                float64
+	First, Latest float64
+	// Points are all figures that were compared, in the order of time.
+	Points []TrendPoint
 	// PerCelsius is the relative change for each degree that was taken out.
 	PerCelsius float64
-	// Limit is the end of life, NaN without one. Outlook says whether it will be
-	// reached; the times are set if it is ahead or passed.
-	Limit                       float64
-	Outlook                     drift.Outlook
-	ReachedAt, Earliest, Latter time.Time
+	// Limit is the end of life, NaN without one.
+	Limit float64
 
 	kind figureKind
 }
 
-// month is the mean month of the calendar in seconds.
-const month = 365.2425 / 12 * 24 * 3600
+// TrendPoint is one figure as it was compared: Value at the reference temperature
+// where both temperatures are known, Celsius the part's own; NaN where it is not.
+type TrendPoint struct {
+	At             time.Time
+	Value, Celsius float64
+}
 
-// leastForTrend is how many measurements a trend takes: a line, its spread and one
-// more.
-const leastForTrend = 4
+// month is the mean month of the calendar in seconds.
+var month = drift.Month.Seconds()
 
 // figureKind is which figure a trend is of.
 type figureKind struct {
@@ -80,8 +77,8 @@ func AnalyseWear(history []Health, o WearOptions) (Wear, error) {
 
 // course is one figure over time, ready to be compared.
 type course struct {
-	seconds, values, celsius []float64
-	zero                     time.Time
+	at                       []time.Time
+	seconds, values, celsius []float64 // seconds since the first
 	leftOut, noTemperature   int
 }
 
@@ -96,13 +93,11 @@ func courseOf(history []Health, kind figureKind) course {
 			c.leftOut++
 			continue
 		}
-		if len(c.values) == 0 {
-			c.zero = h.At
-		}
 		if math.IsNaN(h.Celsius) {
 			c.noTemperature++
 		}
-		c.seconds = append(c.seconds, h.At.Sub(c.zero).Seconds())
+		c.at = append(c.at, h.At)
+		c.seconds = append(c.seconds, h.At.Sub(c.at[0]).Seconds())
 		c.values = append(c.values, v)
 		c.celsius = append(c.celsius, h.Celsius)
 	}
@@ -116,16 +111,14 @@ func (w *Wear) add(code checks.FindingCode, state checks.State, args ...any) {
 // trend follows one figure.
 func (w *Wear) trend(history []Health, o WearOptions, kind figureKind) Trend {
 	n := math.NaN()
-	t := Trend{First: n, Latest: n, PerMonth: n, PerMonthLow: n, PerMonthHigh: n, TheilSenPerMonth: n,
-		TheilSenLow: n, TheilSenHigh: n, MannKendallP: n, PerCelsius: n, Limit: n, kind: kind}
+	c := courseOf(history, kind)
+	t := Trend{MonthsTrend: drift.NoMonthsTrend(len(c.values)), First: n, Latest: n, PerCelsius: n, Limit: n, kind: kind}
 	if kind.limit > 0 {
 		t.Limit = kind.limit
 	}
-	c := courseOf(history, kind)
 	if c.leftOut > 0 {
 		w.add(codeNotComparing, checks.Borderline, c.leftOut)
 	}
-	t.N = len(c.values)
 	if t.N == 0 {
 		return t
 	}
@@ -134,16 +127,30 @@ func (w *Wear) trend(history []Health, o WearOptions, kind figureKind) Trend {
 		w.add(codeNoTemps, checks.Borderline, c.noTemperature, t.N)
 	}
 	t.First, t.Latest = c.values[0], c.values[t.N-1]
+	for i, v := range c.values {
+		t.Points = append(t.Points, TrendPoint{At: c.at[i], Value: v, Celsius: c.celsius[i]})
+	}
 	if worn := t.atLimit(); worn {
 		w.add(codeWorn, checks.Outside, kind.name, figureText(t.Latest, kind.unit), figureText(t.Limit, kind.unit), o.Limits.Source)
 	}
-	if t.N < leastForTrend {
+	if t.N < drift.LeastForMonths {
 		w.add(codeTooFewSoaks, checks.Within, kind.name, t.N)
 		return t
 	}
 	t.follow(c, o)
-	w.tell(t, c, o)
+	w.tell(t, c.at[t.N-1], o)
 	return t
+}
+
+// follow takes the slopes and the forecast.
+func (t *Trend) follow(c course, o WearOptions) {
+	var low, high *float64
+	if t.Limit > 0 && t.kind.low {
+		low = &t.Limit
+	} else if t.Limit > 0 {
+		high = &t.Limit
+	}
+	t.MonthsTrend = drift.MonthsTrendOf(c.at, c.values, low, high, o.Confidence)
 }
 
 func (t Trend) atLimit() bool {
@@ -153,55 +160,12 @@ func (t Trend) atLimit() bool {
 	return t.Latest >= t.Limit
 }
 
-// follow takes the slopes and the forecast.
-func (t *Trend) follow(c course, o WearOptions) {
-	slope, err := drift.SlopeOf(c.seconds, c.values, o.Confidence)
-	if err != nil {
-		return // all at one time
-	}
-	t.PerMonth, t.PerMonthLow, t.PerMonthHigh = slope.PerSecond*month, slope.Low*month, slope.High*month
-	if s, err := drift.TheilSenOf(c.seconds, c.values, o.Confidence); err == nil {
-		t.TheilSenPerMonth, t.TheilSenLow, t.TheilSenHigh = s.PerSecond*month, s.Low*month, s.High*month
-	}
-	t.MannKendallP = drift.MannKendallOf(c.values).P
-	var low, high *float64
-	if t.Limit > 0 && t.kind.low {
-		low = &t.Limit
-	} else if t.Limit > 0 {
-		high = &t.Limit
-	}
-	now := c.seconds[len(c.seconds)-1]
-	f := drift.ForecastLimit(slope, now, low, high)
-	t.Outlook = f.Outlook
-	if t.Outlook == drift.Ahead && t.ranksDisagree(o.Confidence) {
-		t.Outlook = drift.NoTrend
-	}
-	if t.Outlook == drift.Ahead || t.Outlook == drift.Passed {
-		at := func(seconds float64) time.Time { return later(c.zero, now+seconds) }
-		t.ReachedAt, t.Earliest, t.Latter = at(f.Seconds), at(f.Low), at(f.High)
-	}
-}
-
-// ranksDisagree tells whether the rank test sees no trend where it has values enough
-// to see one.
-func (t Trend) ranksDisagree(confidence float64) bool {
-	return t.N >= 6 && t.MannKendallP > 1-confidence
-}
-
-// farthest is where a forecast ends: nobody plans beyond, and times overflow.
-const farthest = 200 * 12 * month
-
-func later(zero time.Time, seconds float64) time.Time {
-	return zero.Add(time.Duration(min(seconds, farthest) * float64(time.Second)))
-}
-
 // tell says what the trend means.
-func (w *Wear) tell(t Trend, c course, o WearOptions) {
+func (w *Wear) tell(t Trend, last time.Time, o WearOptions) {
 	switch t.Outlook {
 	case drift.NoTrend:
 		w.add(codeNoTrend, checks.Within, t.kind.name, figureText(t.PerMonth, t.kind.unit))
 	case drift.Ahead:
-		last := later(c.zero, c.seconds[len(c.seconds)-1])
 		w.add(codeWearing, checks.Borderline, t.kind.name, figureText(t.PerMonth, t.kind.unit), figureText(t.Limit, t.kind.unit), o.Limits.Source,
 			monthsText(t.ReachedAt.Sub(last)), monthsText(t.Earliest.Sub(last)), monthsText(t.Latter.Sub(last)))
 	}

@@ -42,7 +42,7 @@ func rootCommand() *cobra.Command {
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return wrongUsage(err) })
 	root.AddCommand(
 		demoCommand(), serveCommand(), simulateCommand(),
-		unitCommand(), soakCommand(), judgeCommand(),
+		unitCommand(), historyCommand(), soakCommand(), judgeCommand(),
 		dischargeCommand(), measureCommand(), partsCommand(), portsCommand(), identifyCommand(), peekCommand(),
 		roundCommand(), compareCommand(), trialCommand(), reportCommand(),
 		bookCommand(), shipCommand(), checkCommand(), graphingCommand(), versionCommand(),

@@ -103,7 +103,7 @@ func (s *Server) Handler() http.Handler {
 func (s *Server) routes() []route {
 	return slices.Concat(
 		s.healthRoutes(), s.openAPIRoutes(), s.loginRoutes(), s.eventRoutes(),
-		s.soakRoutes(), s.chartRoutes(), s.unitRoutes(), s.roundRoutes(),
+		s.soakRoutes(), s.chartRoutes(), s.unitRoutes(), s.historyRoutes(), s.roundRoutes(),
 		s.trialRoutes(), s.recordRoutes(), s.dischargeRoutes(), s.reportRoutes(), s.shippingRoutes(),
 	)
 }
