@@ -10,6 +10,7 @@ import (
 
 	"soakline/checks"
 	"soakline/config"
+	"soakline/logger"
 	"soakline/logger/book"
 	"soakline/logger/report"
 )
@@ -41,7 +42,7 @@ stays as it is until the new one is whole.`,
 				return wrongUsage(fmt.Errorf("--soak %d is no number of a soak; soakline soak list shows them", soak))
 			}
 			return flags.readBook(cmd, func(ctx context.Context, b *book.Book) error {
-				c, err := report.NewCertificate(ctx, b, checks.UnitID(unit), reportOptions(book.SoakID(soak), flags.sheetsNow(cmd)))
+				c, err := report.NewCertificate(ctx, b, checks.UnitID(unit), reportOptions(book.SoakID(soak), flags.benchNow(cmd)))
 				if err != nil {
 					return err
 				}
@@ -73,24 +74,19 @@ func reportFormat(format, output string, label bool) (report.Format, error) {
 	return report.Format(format), report.Format(format).Validate()
 }
 
-func reportOptions(soak book.SoakID, today map[checks.ConsoleName]string) report.Options {
-	return report.Options{Soak: soak, Program: program(), Now: time.Now(), Zone: time.Local, ParseSheet: config.ParseSheet, BenchSheets: today}
+func reportOptions(soak book.SoakID, bench logger.Settings) report.Options {
+	return report.Options{Soak: soak, Program: program(), Now: time.Now(), Zone: time.Local, ParseSheet: config.ParseSheet, Bench: bench}
 }
 
-// sheetsNow are the hashes of the bench's sheets by console; nil where only a book
-// is at hand. A bench that cannot be read is no reason not to write what the book
-// holds.
-func (f *benchFlags) sheetsNow(cmd *cobra.Command) map[checks.ConsoleName]string {
+// benchNow is the bench as its file is now; empty where only a book is at hand. A
+// bench that cannot be read is no reason not to write what the book holds.
+func (f *benchFlags) benchNow(cmd *cobra.Command) logger.Settings {
 	if f.book != "" && f.bench == "" {
-		return nil
+		return logger.Settings{}
 	}
 	bench, err := f.load(cmd)
 	if err != nil {
-		return nil
+		return logger.Settings{}
 	}
-	today := map[checks.ConsoleName]string{}
-	for _, sheet := range bench.Sheets {
-		today[sheet.Console] = sheet.Hash
-	}
-	return today
+	return bench.Settings
 }

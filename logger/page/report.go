@@ -10,7 +10,6 @@ import (
 	"strconv"
 	"time"
 
-	"soakline/checks"
 	"soakline/logger/book"
 	"soakline/logger/report"
 )
@@ -22,6 +21,10 @@ func (s *Server) reportRoutes() []route {
 			{name: "soak", about: "number of the soak; if not given, the latest with a verdict", kind: reflect.Int64}},
 		media: "text/html", status: http.StatusOK, serve: s.getReport}}
 }
+
+// paperPolicy lets a record have its own style, which stands in it because it must
+// be whole by itself, and nothing else.
+const paperPolicy = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 
 // getReport writes a unit's record. It is made in memory first, so that a failure
 // is an answer of its own and not the end of half a paper.
@@ -53,14 +56,11 @@ func (s *Server) getReport(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Security-Policy", paperPolicy)
 	w.Header().Set("Content-Disposition", cmp.Or(name, "inline"))
 	w.Header().Set("Cache-Control", "no-store")
+	w.Header().Set("Content-Security-Policy", paperPolicy)
 	send(w, r, http.StatusOK, paper.Bytes())
 }
 
 func (s *Server) reportOptions(soak book.SoakID) report.Options {
-	today := map[checks.ConsoleName]string{}
-	for _, sheet := range s.bench.Settings().Sheets {
-		today[sheet.Console] = sheet.Hash
-	}
 	return report.Options{Soak: soak, Program: s.bench.Book().Program(), Now: time.Now(), Zone: time.Local,
-		ParseSheet: s.bench.ParseSheet, BenchSheets: today}
+		ParseSheet: s.bench.ParseSheet, Bench: s.bench.Settings()}
 }

@@ -20,7 +20,10 @@ type Certificate struct {
 	Written time.Time `json:"written"`
 	Program string    `json:"program"`
 	Sheet   SheetName `json:"sheet"`
-	Soak    *SoakPart `json:"soak"`
+	// Final is nil where the verdict is on a soak alone, Soak where the final test
+	// relies on none.
+	Final *FinalPart `json:"final_test"`
+	Soak  *SoakPart  `json:"soak"`
 	// Reasons are sentences, the most important first; empty for a pass.
 	Reasons []string `json:"reasons"`
 	// Remarks are what a reader should know besides.
@@ -50,12 +53,13 @@ type SheetName struct {
 
 // SoakPart is the soak that was judged.
 type SoakPart struct {
-	Number        int64         `json:"soak"`
-	Place         string        `json:"place"`
-	Begin         time.Time     `json:"begin"`
-	End           time.Time     `json:"end"`
-	PlannedS      float64       `json:"planned_s"`
-	EvidenceRatio checks.Number `json:"evidence_ratio"`
+	Number        int64          `json:"soak"`
+	Place         string         `json:"place"`
+	Outcome       checks.Outcome `json:"outcome"`
+	Begin         time.Time      `json:"begin"`
+	End           time.Time      `json:"end"`
+	PlannedS      float64        `json:"planned_s"`
+	EvidenceRatio checks.Number  `json:"evidence_ratio"`
 	// Stopped says why it was stopped before its time.
 	Stopped string `json:"stopped,omitempty"`
 }
@@ -134,6 +138,11 @@ type InstrumentPart struct {
 	Identity string    `json:"identity"`
 	Port     string    `json:"port"`
 	Since    time.Time `json:"since"`
+	// Calibrated and CalibrationDue are days; empty where nobody gave them. AsOfToday
+	// tells that the book did not keep them: they are the bench's of today.
+	Calibrated     string `json:"calibrated,omitempty"`
+	CalibrationDue string `json:"calibration_due,omitempty"`
+	AsOfToday      bool   `json:"calibration_as_of_today,omitempty"`
 }
 
 // ChangesPart sets the unit's first round beside its last.

@@ -30,6 +30,7 @@ func (c Certificate) CSV(w io.Writer) error {
 	}
 	t.text("sheet", "name", c.Sheet.Name)
 	t.text("sheet", "sha256", c.Sheet.Hash)
+	c.csvFinal(&t)
 	c.csvSoak(&t)
 	for _, part := range c.Checks {
 		part.csv(&t)
@@ -61,8 +62,29 @@ func number(n checks.Number) string {
 	return ""
 }
 
+func (c Certificate) csvFinal(t *csvTable) {
+	if c.Final == nil {
+		return
+	}
+	t.row("final", "", "", "final", strconv.FormatInt(c.Final.Number, 10), "", "")
+	t.time("final", "begin", c.Final.Begin)
+	for _, step := range c.Final.Steps {
+		t.row("step", "", "", step.Step, "", "", string(step.Outcome))
+		if step.Said != "" {
+			t.row("step", "", "", step.Step+" said", "", "", step.Said)
+		}
+		for _, f := range step.Figures {
+			t.row("step", f.TestPoint, f.Measure, step.Step, number(f.Figure.Value), f.Unit, f.Figure.Text)
+			t.row("step", f.TestPoint, f.Measure, step.Step+" limit", "", f.Unit, f.Limit.Text)
+		}
+	}
+}
+
 func (c Certificate) csvSoak(t *csvTable) {
 	s := c.Soak
+	if s == nil {
+		return
+	}
 	t.row("soak", "", "", "soak", strconv.FormatInt(s.Number, 10), "", "")
 	t.text("soak", "bench", c.Bench)
 	t.text("soak", "place", s.Place)
@@ -109,6 +131,8 @@ func (c Certificate) csvRest(t *csvTable) {
 	}
 	for _, i := range c.Instruments {
 		t.row("instrument", "", "", i.Name, "", "", i.Identity)
+		t.row("instrument", "", "", i.Name+" calibrated", "", "", i.Calibrated)
+		t.row("instrument", "", "", i.Name+" calibration due", "", "", i.CalibrationDue)
 	}
 	t.row("chain", "", "", "position", strconv.FormatInt(c.Chain.Position, 10), "", "")
 	t.text("chain", "hash", c.Chain.Hash)

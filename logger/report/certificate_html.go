@@ -65,9 +65,12 @@ func (v certificateView) Code() (template.HTML, error) {
 	return inline(code, 100, 100)
 }
 
-// Bracket draws where a check's readings stood.
+// Bracket draws where a check's readings stood, FinalBracket where a figure did.
 func (v certificateView) Bracket(p CheckPart) (template.HTML, error) {
 	return inline(bracketMark{p.bracket}, bracketWidth, bracketHeight)
+}
+func (v certificateView) FinalBracket(f FinalFigure) (template.HTML, error) {
+	return inline(bracketMark{f.bracket}, bracketWidth, bracketHeight)
 }
 
 // Plot draws a check over the soak.

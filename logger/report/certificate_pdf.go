@@ -30,7 +30,7 @@ func (c Certificate) PDF(w io.Writer) error {
 	doc.SetFooterFunc(func() { c.foot(p) })
 	doc.AddPage()
 	for _, part := range []func(*pdfPaper){
-		c.pdfHead, c.pdfReasons, c.pdfChecks, c.pdfChanges, c.pdfRecord, c.pdfStatement, c.pdfPlots,
+		c.pdfHead, c.pdfReasons, c.pdfFinal, c.pdfChecks, c.pdfChanges, c.pdfRecord, c.pdfStatement, c.pdfPlots,
 	} {
 		part(p)
 	}
@@ -64,8 +64,10 @@ func (c Certificate) pdfHead(p *pdfPaper) {
 	for _, line := range c.facts() {
 		p.paragraph(bodyPrint, ink, line)
 	}
-	p.y += 4
-	p.draw(newTape(c), tapeWidth, tapeHeight)
+	if c.Soak != nil {
+		p.y += 4
+		p.draw(newTape(c), tapeWidth, tapeHeight)
+	}
 }
 
 func (c Certificate) pdfReasons(p *pdfPaper) {
@@ -91,7 +93,37 @@ func outcomeInk(outcome checks.Outcome) color.Color {
 	}
 }
 
+// pdfFinal writes the steps of a final test, each with its figures.
+func (c Certificate) pdfFinal(p *pdfPaper) {
+	if c.Final == nil {
+		return
+	}
+	p.heading("Final test, step by step", 40)
+	columns := []column{{head: "step", wide: 152}, {head: "limit", wide: 92}, {head: "where it stood", wide: 106}, {head: "figure", wide: 62, right: true},
+		{head: "U (k = 2)", wide: 50, right: true}, {head: "", wide: 49}}
+	p.head(columns)
+	for _, step := range c.Final.Steps {
+		style := ""
+		if step.Outcome != checks.Pass {
+			style = "B"
+		}
+		said := step.Said
+		if len(step.Figures) > 0 {
+			said = ""
+		}
+		p.row([]column{{wide: 152}, {wide: 310}, {wide: 49}}, style, outcomeInk(step.Outcome), step.Step, said, shortOutcome(step.Outcome))
+		for _, f := range step.Figures {
+			figure, u := f.Figure.cut()
+			top := p.row(columns, "", outcomeInk(f.Outcome), "   "+f.TestPoint+" "+f.Measure, f.Limit.Text, "", figure, u, "")
+			p.drawIn(bracketMark{f.bracket}, paperLeft+columns[0].wide+columns[1].wide, top+0.5, 96, bracketWidth, bracketHeight)
+		}
+	}
+}
+
 func (c Certificate) pdfChecks(p *pdfPaper) {
+	if c.Soak == nil {
+		return
+	}
 	p.heading("Checks over the soak", 40)
 	columns := []column{
 		{head: "test point", wide: 132}, {head: "limit", wide: 92}, {head: "where it stood", wide: 106},

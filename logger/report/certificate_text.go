@@ -17,6 +17,16 @@ func (c Certificate) clock(t time.Time) string { return t.In(c.zone).Format("2 J
 // facts are what is said right under the verdict.
 func (c Certificate) facts() []string {
 	var lines []string
+	if f := c.Final; f != nil {
+		line := fmt.Sprintf("Final test %d at place %s, begun %s", f.Number, f.Place, c.clock(f.Begin))
+		if f.End != nil {
+			line += fmt.Sprintf(", took %s", checks.Duration(f.End.Sub(f.Begin)))
+		}
+		lines = append(lines, line+fmt.Sprintf("; %s.", counted(len(f.Steps), "step")))
+		if f.GivenUp != "" {
+			lines = append(lines, "Given up: "+f.GivenUp+".")
+		}
+	}
 	if s := c.Soak; s != nil {
 		line := fmt.Sprintf("Soak %d at place %s, %s to %s: %s", s.Number, s.Place, c.clock(s.Begin), c.clock(s.End), checks.Duration(s.End.Sub(s.Begin)))
 		if planned := time.Duration(s.PlannedS * float64(time.Second)); planned > s.End.Sub(s.Begin) {
@@ -26,9 +36,12 @@ func (c Certificate) facts() []string {
 		if s.Stopped != "" {
 			line += "; stopped: " + s.Stopped
 		}
-		lines = append(lines, line+".")
+		lines = append(lines, line+": "+string(s.Outcome)+".")
 	}
-	if c.Outcome == checks.Pass {
+	switch {
+	case c.Outcome == checks.Pass && c.Final != nil:
+		lines = append(lines, "Every step was taken, and every figure kept to the workshop's limits.")
+	case c.Outcome == checks.Pass:
 		lines = append(lines, "Every check stayed within the workshop's limits.")
 	}
 	return lines
@@ -47,16 +60,38 @@ func (c Certificate) record() []string {
 		if identity == "" {
 			identity = "gave no identity"
 		}
-		lines = append(lines, fmt.Sprintf("Instrument %s: %s (%s, since %s)", i.Name, identity, i.Port, c.clock(i.Since)))
+		lines = append(lines, fmt.Sprintf("Instrument %s: %s (%s, since %s)%s", i.Name, identity, i.Port, c.clock(i.Since), i.calibration()))
 	}
 	origin := ""
 	if c.Chain.Origin != "" {
 		origin = " (" + c.Chain.Origin + ")"
 	}
+	again := ""
+	if c.Final == nil {
+		again = fmt.Sprintf(" To give the verdict again: soakline judge %d", c.Soak.Number)
+	}
 	return append(lines,
 		fmt.Sprintf("Verdict given %s, number %d in the book's chain, hash %s%s. To compare: soakline book check --chain %s",
 			c.clock(c.Given), c.Chain.Position, c.Chain.Hash, origin, c.Chain.Text()),
-		fmt.Sprintf("Written %s by %s. To give the verdict again: soakline judge %d", c.clock(c.Written), c.Program, c.Soak.Number))
+		fmt.Sprintf("Written %s by %s.%s", c.clock(c.Written), c.Program, again))
+}
+
+// calibration says when an instrument was calibrated and until when that holds.
+func (i InstrumentPart) calibration() string {
+	var parts []string
+	if i.Calibrated != "" {
+		parts = append(parts, "calibrated "+i.Calibrated)
+	}
+	if i.CalibrationDue != "" {
+		parts = append(parts, "due "+i.CalibrationDue)
+	}
+	if len(parts) == 0 {
+		return ", no calibration date given"
+	}
+	if i.AsOfToday {
+		parts = append(parts, "as the bench's file says today")
+	}
+	return ", " + strings.Join(parts, ", ")
 }
 
 // shownReasons are the reasons as a page shows them: what is said of several checks

@@ -2,7 +2,6 @@ package report
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"time"
 
@@ -13,8 +12,8 @@ import (
 
 // Options are what a certificate is written with.
 type Options struct {
-	// Soak, if not 0, is the soak that it is about; else the unit's latest that has
-	// a verdict.
+	// Soak, if not 0, is the soak that it is about; else the unit's latest verdict
+	// is, on its final test or on a soak.
 	Soak book.SoakID
 	// Program names this program and its version.
 	Program string
@@ -23,13 +22,10 @@ type Options struct {
 	Zone *time.Location
 	// ParseSheet reads a test sheet from the text that the book kept.
 	ParseSheet func(name string, text []byte) (checks.Sheet, error)
-	// BenchSheets are the hashes of the bench's own sheets by console, where they
-	// are known: a verdict by another text says so.
-	BenchSheets map[checks.ConsoleName]string
+	// Bench is the bench as its file is today, where it is known: for calibration
+	// dates that the book does not have, and to say if a sheet has changed since.
+	Bench logger.Settings
 }
-
-// ErrNothingJudged says that there is no verdict to write about.
-var ErrNothingJudged = errors.New("there is no verdict yet")
 
 // NewCertificate gathers a unit's certificate from the book. It reads stored
 // verdicts and the book's overviews, not the readings one by one.
@@ -42,30 +38,20 @@ func NewCertificate(ctx context.Context, from *book.Book, unit checks.UnitID, op
 	if err != nil {
 		return Certificate{}, err
 	}
-	soak, verdict, err := g.judged(ctx, unit)
+	about, err := g.subject(ctx, unit)
 	if err != nil {
 		return Certificate{}, err
 	}
-	sheet, err := options.ParseSheet(soak.Sheet.Name, soak.Sheet.Text)
+	kept := about.sheet()
+	sheet, err := options.ParseSheet(kept.Name, kept.Text)
 	if err != nil {
-		return Certificate{}, fmt.Errorf("the sheet that was kept with soak %d: %w", soak.ID, err)
+		return Certificate{}, fmt.Errorf("the sheet that the book kept with the verdict on %s: %w", unit, err)
 	}
-	c := Certificate{
-		Unit: string(unit), Console: string(piece.Console), Bench: soak.Bench, Outcome: verdict.Outcome,
-		Given: verdict.At, Written: options.Now, Program: options.Program, Sheet: SheetName{verdict.SheetName, verdict.SheetHash},
-		Soak: &SoakPart{Number: int64(soak.ID), Place: soak.Place, Begin: verdict.Begin, End: verdict.End,
-			PlannedS: verdict.Planned.Seconds(), EvidenceRatio: checks.Number(verdict.Evidence), Stopped: soak.Reason},
-		Reasons: append([]string{}, verdict.Sentences(options.Zone)...), Instruments: instruments(soak), Notes: []NotePart{},
-		Lines: []LinePart{}, Cautions: cautions(sheet), Statement: statement(), Remarks: g.remarks(soak), zone: options.Zone,
-	}
-	for _, note := range piece.Notes {
-		c.Notes = append(c.Notes, NotePart{At: note.At, Text: note.Text})
-	}
+	c := g.begin(piece, about, sheet)
 	for _, add := range []func() error{
-		func() error { return g.chain(ctx, soak, &c) },
-		func() error { return g.checks(ctx, soak, sheet, verdict.Verdict, &c) },
-		func() error { return g.rounds(ctx, sheet, verdict.At, &c) },
-		func() error { return g.soakLines(ctx, soak, sheet, &c) },
+		func() error { return g.chain(ctx, about, &c) },
+		func() error { return g.soak(ctx, about, &c) },
+		func() error { return g.rounds(ctx, sheet, &c) },
 	} {
 		if err := add(); err != nil {
 			return Certificate{}, fmt.Errorf("report on %s: %w", unit, err)
@@ -80,55 +66,32 @@ type gatherer struct {
 	options Options
 }
 
-// judged finds the soak that is asked for and the latest verdict on it.
-func (g gatherer) judged(ctx context.Context, unit checks.UnitID) (book.Soak, book.SoakVerdict, error) {
-	soaks, err := g.book.Soaks(ctx, unit)
-	if err != nil {
-		return book.Soak{}, book.SoakVerdict{}, err
+// begin is a certificate with all that needs no further look into the book.
+func (g gatherer) begin(piece book.Unit, about subject, sheet checks.Sheet) Certificate {
+	c := Certificate{
+		Unit: string(piece.ID), Console: string(piece.Console), Given: about.given(), Written: g.options.Now, Program: g.options.Program,
+		Reasons: []string{}, Remarks: g.remarks(piece.Console, about.sheet()), Checks: []CheckPart{}, Lines: []LinePart{}, Notes: []NotePart{},
+		Instruments: g.instruments(about), Cautions: cautions(sheet), Statement: statement(), zone: g.options.Zone,
 	}
-	if g.options.Soak != 0 {
-		return g.asked(ctx, unit)
+	for _, note := range piece.Notes {
+		c.Notes = append(c.Notes, NotePart{At: note.At, Text: note.Text})
 	}
-	running := false
-	for i := len(soaks) - 1; i >= 0; i-- {
-		verdict, err := g.book.Verdict(ctx, soaks[i].ID)
-		if err == nil {
-			return soaks[i], verdict, nil
+	if about.soak != nil {
+		v := about.verdict
+		c.Soak = &SoakPart{Number: int64(about.soak.ID), Place: about.soak.Place, Begin: v.Begin, End: v.End, Outcome: v.Outcome,
+			PlannedS: v.Planned.Seconds(), EvidenceRatio: checks.Number(v.Evidence), Stopped: about.soak.Reason}
+	}
+	if about.final != nil {
+		v := about.finalVerdict
+		c.Bench, c.Outcome, c.Sheet, c.Final = about.final.Bench, v.Outcome, SheetName{v.SheetName, v.SheetHash}, finalPart(*about.final, v)
+		for _, r := range v.Reasons {
+			c.Reasons = append(c.Reasons, reasonText(r))
 		}
-		if !errors.Is(err, book.ErrNotFound) {
-			return book.Soak{}, book.SoakVerdict{}, err
-		}
-		running = running || soaks[i].State == book.SoakRunning
+		return c
 	}
-	why := "it has not been on a soak"
-	if running {
-		why = "its soak runs"
-	}
-	return book.Soak{}, book.SoakVerdict{}, fmt.Errorf("unit %s: %w: %s", unit, ErrNothingJudged, why)
-}
-
-// asked is the soak of the options, which must be the unit's.
-func (g gatherer) asked(ctx context.Context, unit checks.UnitID) (book.Soak, book.SoakVerdict, error) {
-	soak, err := g.book.Soak(ctx, g.options.Soak)
-	if err != nil {
-		return soak, book.SoakVerdict{}, err
-	}
-	if soak.Unit != unit {
-		return soak, book.SoakVerdict{}, fmt.Errorf("soak %d is of %s, not of %s: %w", soak.ID, soak.Unit, unit, book.ErrInvalid)
-	}
-	verdict, err := g.book.Verdict(ctx, soak.ID)
-	if errors.Is(err, book.ErrNotFound) {
-		err = fmt.Errorf("soak %d of %s: %w", soak.ID, unit, ErrNothingJudged)
-	}
-	return soak, verdict, err
-}
-
-func instruments(soak book.Soak) []InstrumentPart {
-	parts := []InstrumentPart{}
-	for _, i := range soak.Instruments {
-		parts = append(parts, InstrumentPart{Name: i.Name, Identity: i.Identity, Port: i.Port, Since: i.Since})
-	}
-	return parts
+	c.Bench, c.Outcome, c.Sheet = about.soak.Bench, about.verdict.Outcome, SheetName{about.verdict.SheetName, about.verdict.SheetHash}
+	c.Reasons = append(c.Reasons, about.verdict.Sentences(g.options.Zone)...)
+	return c
 }
 
 func cautions(sheet checks.Sheet) []CautionPart {
@@ -142,19 +105,20 @@ func cautions(sheet checks.Sheet) []CautionPart {
 }
 
 // remarks are what a reader of the verdict should know besides.
-func (g gatherer) remarks(soak book.Soak) []string {
+func (g gatherer) remarks(console checks.ConsoleName, kept book.SheetCopy) []string {
 	remarks := []string{}
-	today, known := g.options.BenchSheets[soak.Console]
-	if known && today != soak.Sheet.Hash {
-		remarks = append(remarks, fmt.Sprintf("The bench's sheet for %s has changed since (sha256 %.12s… today); this verdict is by the text that was kept with the soak.",
-			soak.Console, today))
+	for _, sheet := range g.options.Bench.Sheets {
+		if sheet.Console == console && sheet.Hash != kept.Hash {
+			remarks = append(remarks, fmt.Sprintf("The bench's sheet for %s has changed since (sha256 %.12s… today); this verdict is by the text that the book kept.",
+				console, sheet.Hash))
+		}
 	}
 	return remarks
 }
 
 // chain finds the verdict's link and makes the record's identity from it.
-func (g gatherer) chain(ctx context.Context, soak book.Soak, c *Certificate) error {
-	link, err := g.book.VerdictLink(ctx, soak.ID)
+func (g gatherer) chain(ctx context.Context, about subject, c *Certificate) error {
+	link, err := g.link(ctx, about)
 	if err != nil {
 		return err
 	}
@@ -163,16 +127,32 @@ func (g gatherer) chain(ctx context.Context, soak book.Soak, c *Certificate) err
 	return nil
 }
 
+// soak adds the checks, plots and video lines of the soak, by the sheet that was
+// kept with it.
+func (g gatherer) soak(ctx context.Context, about subject, c *Certificate) error {
+	if about.soak == nil {
+		return nil
+	}
+	sheet, err := g.options.ParseSheet(about.soak.Sheet.Name, about.soak.Sheet.Text)
+	if err != nil {
+		return err
+	}
+	if err := g.checks(ctx, *about.soak, sheet, about.verdict.Verdict, c); err != nil {
+		return err
+	}
+	return g.soakLines(ctx, *about.soak, sheet, c)
+}
+
 // rounds sets the first round before the verdict beside the last, and lays their
 // video lines over one another. The rounds of a trial are left out.
-func (g gatherer) rounds(ctx context.Context, sheet checks.Sheet, given time.Time, c *Certificate) error {
+func (g gatherer) rounds(ctx context.Context, sheet checks.Sheet, c *Certificate) error {
 	all, err := g.book.Rounds(ctx, checks.UnitID(c.Unit))
 	if err != nil {
 		return err
 	}
 	var rounds []book.Round
 	for _, round := range all {
-		if round.Trial == 0 && !round.End.IsZero() && !round.Begin.After(given) {
+		if round.Trial == 0 && !round.End.IsZero() && !round.Begin.After(c.Given) {
 			rounds = append(rounds, round)
 		}
 	}
