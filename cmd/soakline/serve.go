@@ -114,7 +114,9 @@ func (r *running) run(ctx context.Context, server *page.Server, listener net.Lis
 	group.Go(func() error { return server.Run(serving, listener) })
 	group.Go(func() error {
 		defer stopServing()
-		return r.shipper.Run(shipping)
+		err := r.shipper.Run(shipping)
+		<-shipping.Done() // with nowhere to ship to it ends at once, and the page stays
+		return err
 	})
 	group.Go(func() error {
 		defer stopShipping() // after the book's last commit
