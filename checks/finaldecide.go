@@ -5,6 +5,20 @@ import (
 	"strconv"
 )
 
+// String says the rule in words.
+func (d FinalDecision) String() string {
+	switch d.Rule {
+	case Simple:
+		return "simple: accepted up to the limit"
+	case GuardBanded:
+		return "guard-banded: accepted up to the limit less " + strconv.FormatFloat(d.Ratio, 'g', -1, 64) + " U (k = 2), undecided as far beyond"
+	case SharedRisk:
+		return "shared risk: accepted up to the limit where U (k = 2) is at most " + percent(d.UncertaintyAtMost) + " of its width"
+	default:
+		return "as each limit says"
+	}
+}
+
 // limit is a check's limit with the guard band that the plan's decision rule gives.
 func (j *stepJudge) limit(l Limit) Limit {
 	d := j.sheet.Final.Decision

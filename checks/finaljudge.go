@@ -47,7 +47,7 @@ func wholeFinal(sheet Sheet, record FinalRecord) []StepReason {
 }
 
 // FinalDue returns the steps that can be taken next, in order: those without a
-// result, whose steps before have passed. Where there is none the test can end: what
+// result, or which could not be read, whose steps before have passed. Where there is none the test can end: what
 // is left is held back.
 func FinalDue(sheet Sheet, record FinalRecord) []FinalStep {
 	var due []FinalStep
@@ -56,7 +56,7 @@ func FinalDue(sheet Sheet, record FinalRecord) []FinalStep {
 		step := sheet.Final.Steps[i]
 		passed[v.Step] = v.Outcome == Pass
 		waits := slices.ContainsFunc(step.After, func(before StepName) bool { return !passed[before] })
-		if v.Act == "" && !waits {
+		if (v.Act == "" || v.Act == Unread) && !waits {
 			due = append(due, step)
 		}
 	}

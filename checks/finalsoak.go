@@ -8,7 +8,7 @@ import (
 // judgeSoak judges a StepSoak by the soak that the result names.
 func (j *stepJudge) judgeSoak() {
 	soak, ok := j.record.soak(j.result.Soak)
-	if !ok {
+	if !ok || soak.Verdict.Unit != j.record.Unit {
 		j.add(SoakMissing, "the unit has no soak; begin one: soakline soak begin --unit %s", j.record.Unit)
 		return
 	}

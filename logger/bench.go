@@ -36,6 +36,7 @@ type Bench struct {
 	routes   atomic.Pointer[routes]
 	Counters *Counters
 	feed     feed
+	finals   finals
 
 	// beginning keeps two soaks from being begun at the same time.
 	beginning sync.Mutex

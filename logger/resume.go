@@ -51,6 +51,22 @@ func (b *Bench) catchUp(ctx context.Context) error {
 			}
 		})
 	}
+	return b.catchUpFinals(ctx)
+}
+
+// catchUpFinals does the same for final tests.
+func (b *Bench) catchUpFinals(ctx context.Context) error {
+	unjudged, err := b.options.Book.UnjudgedFinals(ctx, b.settings.Bench)
+	if err != nil {
+		return err
+	}
+	for _, kept := range unjudged {
+		b.finishing.Go(func() {
+			if err := b.giveFinalVerdict(context.WithoutCancel(ctx), kept); err != nil {
+				b.options.Log.Error("a final test of before has no verdict yet", "final", kept.ID, "unit", kept.Unit, "error", err)
+			}
+		})
+	}
 	return nil
 }
 

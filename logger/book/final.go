@@ -199,6 +199,12 @@ func (b *Book) OpenFinal(ctx context.Context, unit checks.UnitID) (Final, error)
 	return finals[0], nil
 }
 
+// UnjudgedFinals lists the final tests of a bench that have ended without a verdict.
+func (b *Book) UnjudgedFinals(ctx context.Context, bench string) ([]Final, error) {
+	return b.finals(ctx, "list final tests without a verdict", selectFinal+` WHERE final_test.bench = ? AND final_test.end_us IS NOT NULL
+		AND NOT EXISTS (SELECT 1 FROM final_verdict WHERE final = final_test.id) ORDER BY final_test.id`, bench)
+}
+
 func (b *Book) finals(ctx context.Context, doing, query string, args ...any) ([]Final, error) {
 	finals, err := collect(ctx, b, doing, query, args, scanFinal)
 	for i := range finals {

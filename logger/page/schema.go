@@ -14,9 +14,13 @@ type schema map[string]any
 
 // words are the types whose values are a few words.
 var words = map[reflect.Type][]any{
-	reflect.TypeFor[checks.State]():   {checks.Settling, checks.Within, checks.Borderline, checks.Outside, checks.Silent},
-	reflect.TypeFor[checks.Outcome](): {checks.Pass, checks.Fail, checks.Undecided},
-	reflect.TypeFor[ChartKind]():      {EnvelopeKind, ReadingsKind},
+	reflect.TypeFor[checks.State]():    {checks.Settling, checks.Within, checks.Borderline, checks.Outside, checks.Silent},
+	reflect.TypeFor[checks.Outcome]():  {checks.Pass, checks.Fail, checks.Undecided},
+	reflect.TypeFor[checks.StepKind](): {checks.StepMeasure, checks.StepSoak, checks.StepDischarge, checks.StepQuestion, checks.StepWait},
+	reflect.TypeFor[checks.StepAct]():  {checks.Taken, checks.Skipped, checks.Unread},
+	reflect.TypeFor[checks.Answer]():   {checks.Yes, checks.No},
+	reflect.TypeFor[checks.Sense]():    {checks.Look, checks.Listen, checks.Press},
+	reflect.TypeFor[ChartKind]():       {EnvelopeKind, ReadingsKind},
 	reflect.TypeFor[logger.HappeningKind](): {logger.SoakBegun, logger.SoakOver, logger.VerdictGiven, logger.ExcursionBegan, logger.ExcursionOver,
 		logger.StateChange, logger.CheckUndecided, logger.RoundBegun, logger.PointRead, logger.RoundOver, logger.PortChange,
 		logger.DischargeStand, logger.FinalStep},
