@@ -113,8 +113,18 @@ func (o *Outgoing) Oldest() (us int64, ok bool) {
 }
 
 // Next gives the next lines, at most so many; none means that the target has all
-// that the last Refresh saw. A block that is damaged is passed over and told.
+// that the last Refresh saw. A block that is damaged is passed over and told. An
+// error rewinds.
 func (o *Outgoing) Next(ctx context.Context, lines int) (Parcel, error) {
+	p, err := o.gather(ctx, lines)
+	if err != nil {
+		o.Rewind()
+		return Parcel{}, o.book.fail("ship", err)
+	}
+	return p, nil
+}
+
+func (o *Outgoing) gather(ctx context.Context, lines int) (Parcel, error) {
 	p := Parcel{Reached: Reached{places: make(map[int64]place)}}
 	o.text.Reset()
 	for len(p.Ends) < lines && len(o.next) > 0 {
@@ -125,10 +135,10 @@ func (o *Outgoing) Next(ctx context.Context, lines int) (Parcel, error) {
 			s.passOver()
 			p.Reached.places[s.id] = s.at
 		} else if err != nil {
-			return Parcel{}, o.book.fail("ship", err)
+			return p, err
 		} else if f, ok := s.take(); ok {
 			if err := o.lines.stamped(s.tag, f.value, fromMicro(f.at), f.n); err != nil {
-				return Parcel{}, o.book.fail("ship", err)
+				return p, err
 			}
 			p.end(o)
 			p.Readings++
@@ -138,7 +148,7 @@ func (o *Outgoing) Next(ctx context.Context, lines int) (Parcel, error) {
 	}
 	if len(o.next) == 0 {
 		if err := o.nextLinks(ctx, &p, lines); err != nil {
-			return Parcel{}, err
+			return p, err
 		}
 	}
 	p.Text = bytes.Clone(o.text.Bytes())

@@ -12,18 +12,11 @@ import (
 // lookBlocks is how many blocks of a series are listed at once.
 const lookBlocks = 256
 
-// Refresh looks for what was committed since the last time.
+// Refresh looks for what was committed since the last time. An error rewinds: what
+// was seen of a half look does not hold together.
 func (o *Outgoing) Refresh(ctx context.Context) error {
-	tx, err := o.book.reading.BeginTx(ctx, nil)
-	if err != nil {
-		return o.book.fail("ship", err)
-	}
-	back, err := o.look(ctx, tx)
-	if err = errors.Join(err, tx.Rollback()); err == nil {
-		err = back.count(ctx, o.book)
-	}
-	if err != nil {
-		o.Rewind() // what was seen of a half look does not hold together
+	if err := o.lookAndCount(ctx); err != nil {
+		o.Rewind()
 		return o.book.fail("ship", err)
 	}
 	o.next = o.next[:0]
@@ -34,6 +27,18 @@ func (o *Outgoing) Refresh(ctx context.Context) error {
 	}
 	heap.Init(&o.next)
 	return nil
+}
+
+func (o *Outgoing) lookAndCount(ctx context.Context) error {
+	tx, err := o.book.reading.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	back, err := o.look(ctx, tx)
+	if err = errors.Join(err, tx.Rollback()); err != nil {
+		return err
+	}
+	return back.count(ctx, o.book)
 }
 
 // look brings everything up to what a transaction sees.

@@ -139,7 +139,10 @@ func (c *carrier) step(ctx context.Context) bool {
 			c.log.Error("a part of the book cannot be shipped", "error", damaged)
 		}
 		if err != nil {
-			c.fail(time.Now(), err, 0)
+			c.underway = nil // the book went back to what it has kept
+			if ctx.Err() == nil {
+				c.fail(time.Now(), err, 0)
+			}
 			return false
 		}
 		if len(parcel.Ends) == 0 {
