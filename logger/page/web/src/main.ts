@@ -18,6 +18,7 @@ const views: Record<string, () => Promise<MakeView>> = {
   unit: async () => (await import("./views/unit")).unitView,
   video: async () => (await import("./views/video")).videoView,
   charge: async () => (await import("./views/charge")).chargeView,
+  final: async () => (await import("./views/final")).finalView,
   instruments: async () => (await import("./views/instruments")).instrumentsView,
   login: async () => (await import("./views/login")).loginView,
 };

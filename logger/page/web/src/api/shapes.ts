@@ -331,3 +331,72 @@ export interface Worn {
   points: { at: string; value: number | null; celsius: number | null }[];
   trend: Trend;
 }
+
+/** How a final test stands. */
+export interface Final {
+  final: number;
+  unit: string;
+  console: string;
+  place: string;
+  sheet: string;
+  begin: string;
+  end: string | null;
+  given_up?: string;
+  decision: string;
+  outcome: Outcome;
+  steps: FinalStep[];
+  /** The steps that can be taken next; none when the test can end. */
+  due: string[];
+  reasons: FinalReason[];
+}
+
+export interface FinalStep {
+  step: string;
+  kind: "measure" | "soak" | "discharge" | "question" | "wait";
+  about?: string;
+  connect?: string;
+  caution?: string;
+  test_point?: string;
+  question?: string;
+  sense?: "look" | "listen" | "press";
+  wait_s?: number;
+  needs_person: boolean;
+  act?: string;
+  taken: number;
+  outcome: Outcome;
+  said?: string;
+  figures: FinalFigure[];
+  remarks: string[];
+  reasons: FinalReason[];
+}
+
+export interface FinalFigure {
+  test_point: string;
+  measure: string;
+  unit: string;
+  figure: number | null;
+  low: number | null;
+  high: number | null;
+  nominal: number | null;
+  accept_low: number | null;
+  accept_high: number | null;
+  state: State;
+  outcome: Outcome;
+  text: string;
+}
+
+export interface FinalReason {
+  kind: string;
+  step?: string;
+  text: string;
+  causes: string[];
+}
+
+/** A line of what taking a step streams. */
+export interface StepProgress {
+  step: string;
+  text?: string;
+  left_s?: number;
+  final?: Final;
+  error?: string;
+}

@@ -96,6 +96,7 @@ export class Trace {
     ctx.lineWidth = px;
     ctx.font = font(12 * px);
     ctx.textBaseline = "middle";
+    ctx.textAlign = "left";
     let last = Infinity;
     for (const level of [...this.levels].sort((a, b) => a.volts - b.volts)) {
       const y = u.valToPos(level.volts, "y", true);

@@ -64,9 +64,11 @@ function soakTable(soaks: SoakRecord[]): HTMLElement {
 function roundTable(unit: Unit, rounds: Round[], element: HTMLElement, again: () => void): HTMLElement {
   const { columns } = texts;
   const rows = rounds.map((r) => {
-    const wrong = r.figures.filter((f) => f.asked && f.state && f.state !== "within");
-    const worst = wrong.length === 0 ? texts.allWithin : wrong.map((f) => `${f.test_point} ${f.measure} ${f.text} ${states[f.state!]}`).join("; ");
-    return h("tr", {}, h("td", {}, r.label), h("td", {}, dayAndTime(r.begin)), h("td", { class: "num", "data-label": columns.figures }, r.figures.length), h("td", { class: wrong.length > 0 ? "trouble" : "quiet" }, worst));
+    const asked = r.figures.filter((f) => f.asked);
+    const wrong = asked.filter((f) => f.state === "outside" || f.state === "borderline");
+    const missing = asked.filter((f) => f.value === null).length;
+    const worst = [...wrong.map((f) => `${f.test_point} ${f.measure} ${f.text} ${states[f.state!]}`), ...(missing > 0 ? [texts.missing(missing)] : [])].join("; ") || texts.allWithin;
+    return h("tr", {}, h("td", {}, r.label), h("td", {}, dayAndTime(r.begin)), h("td", { class: "num", "data-label": columns.figures }, r.figures.filter((f) => f.value !== null).length), h("td", { class: wrong.length > 0 ? "trouble" : "quiet" }, worst));
   });
   const take = (): void => ask({ title: texts.roundTitle(unit.unit), act: texts.roundNow, fields: [{ name: "label", label: texts.roundLabel, hint: texts.roundHint, required: true }] },
     async ({ label }) => takeRound(unit.unit, label!, element, again));
