@@ -48,12 +48,13 @@ func (b *Bench) WatchDischarge(ctx context.Context, unit checks.UnitID, place st
 	if step.Point.Discharge == nil {
 		return fmt.Errorf("unit %s: test point %s: %w", unit, point, ErrNoDischarge)
 	}
-	countdown, err := reservoir.NewCountdown(reservoir.CountdownOptions{BelowVolts: step.Point.Discharge.BelowVolts,
-		FreshFor: dischargeFreshFor, WatchFor: step.Point.Discharge.WatchFor})
+	asks := step.Point.Discharge
+	countdown, err := reservoir.NewCountdown(reservoir.CountdownOptions{BelowVolts: asks.BelowVolts, FreshFor: dischargeFreshFor,
+		WatchFor: asks.WatchFor, LoadOhms: asks.LoadOhms, ExpectedTau: asks.TauExpected()})
 	if err != nil {
 		return fmt.Errorf("unit %s: test point %s: %w", unit, point, err)
 	}
-	w := &dischargeWatch{bench: b, step: step, countdown: countdown, show: show, tag: book.Tag{Bench: b.settings.Bench,
+	w := &dischargeWatch{bench: b, step: step, beside: thermometerBeside(plan, step.Point), countdown: countdown, show: show, tag: book.Tag{Bench: b.settings.Bench,
 		Console: plan.Sheet.Console, Unit: unit, TestPoint: point, Instrument: step.Instrument, Measure: device.DCVoltage}}
 	return w.run(ctx)
 }
@@ -62,6 +63,7 @@ func (b *Bench) WatchDischarge(ctx context.Context, unit checks.UnitID, place st
 type dischargeWatch struct {
 	bench     *Bench
 	step      RoundStep
+	beside    *RoundStep // the part's thermometer; nil where there is none
 	tag       book.Tag
 	countdown *reservoir.Countdown
 	show      func(reservoir.Outlook) bool
@@ -88,6 +90,9 @@ func (w *dischargeWatch) run(ctx context.Context) error {
 	var asking sync.WaitGroup
 	if commands.Listen == nil {
 		asking.Go(func() { w.ask(ctx, asked) })
+	}
+	if w.beside != nil {
+		asking.Go(func() { w.readBeside(ctx) })
 	}
 	w.watch(ctx, tapped.readings, asked, commands)
 	stop()
@@ -153,15 +158,21 @@ func (w *dischargeWatch) take(r device.Reading, commands *device.CommandSet, kee
 	if !keep {
 		return
 	}
+	w.bench.keepBeside(w.tag, r, commands)
+}
+
+// keepBeside writes a reading that no soak has asked for into the book, with its
+// uncertainty by the instrument's accuracy.
+func (b *Bench) keepBeside(tag book.Tag, r device.Reading, commands *device.CommandSet) {
 	accuracy := device.Accuracy{}
-	if ask, ok := commands.AskFor(device.DCVoltage); ok {
+	if ask, ok := commands.AskFor(r.Measure); ok {
 		accuracy = ask.Accuracy
 	} else if commands.Listen != nil {
 		accuracy = commands.Listen.Accuracy
 	}
 	r.StandardUncertainty = checks.FromAccuracy(accuracy, r.Value, r.Digits.Resolution())
-	if err := w.bench.writer.Append(book.TaggedReading{Tag: w.tag, Reading: r}); err != nil {
-		w.bench.Counters.lost(book.LostQueueFull)
+	if err := b.writer.Append(book.TaggedReading{Tag: tag, Reading: r}); err != nil {
+		b.Counters.lost(book.LostQueueFull)
 	}
 }
 

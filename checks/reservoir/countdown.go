@@ -17,6 +17,13 @@ type CountdownOptions struct {
 	// WatchFor is how long a voltage that has come below is watched for coming
 	// back; 0 for a minute.
 	WatchFor time.Duration
+	// LoadOhms is the discharge path without the meter, where it is known: the
+	// capacitance then follows. ExpectedTau is the time constant with the path whole;
+	// 0 where unknown.
+	LoadOhms    float64
+	ExpectedTau time.Duration
+	// MeterOhms is the meter's own resistance; 0 for UsualMeterOhms, +Inf for none.
+	MeterOhms float64
 }
 
 // Validate says what is wrong with the options.
@@ -30,6 +37,15 @@ func (o CountdownOptions) Validate() error {
 	}
 	if o.WatchFor < 0 {
 		wrong = append(wrong, fmt.Errorf("watch_for is %s, wanted 0 or more", o.WatchFor))
+	}
+	if !(o.LoadOhms >= 0) || math.IsInf(o.LoadOhms, 1) {
+		wrong = append(wrong, fmt.Errorf("load_ohm is %v, wanted 0 or more", o.LoadOhms))
+	}
+	if o.ExpectedTau < 0 {
+		wrong = append(wrong, fmt.Errorf("expected_tau is %s, wanted 0 or more", o.ExpectedTau))
+	}
+	if !(o.MeterOhms >= 0) {
+		wrong = append(wrong, fmt.Errorf("meter_ohm is %v, wanted 0 or more", o.MeterOhms))
 	}
 	return errors.Join(wrong...)
 }

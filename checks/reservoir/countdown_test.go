@@ -268,3 +268,44 @@ func TestSimulatedCountdown(t *testing.T) {
 		})
 	}
 }
+
+// While the voltage falls the load gives the capacitance, C = tau/R with the meter's
+// 10 Mohm beside it (W-34, W-35), and a fall three times slower than it should be is
+// told of at once; neither is told where it is not known.
+func TestCountdownTellsCapacitanceAndBleeder(t *testing.T) {
+	for name, row := range map[string]struct {
+		load     float64
+		expected time.Duration
+		farads   float64
+		slow     bool
+	}{
+		"nothing known":  {0, 0, math.NaN(), false},
+		"load known":     {8700, 0, 41 / (8700 * 10e6 / (8700 + 10e6)), false},
+		"as expected":    {0, 41 * time.Second, math.NaN(), false},
+		"just too slow":  {0, 20 * time.Second, math.NaN(), true},
+		"slow, and load": {8700, 13 * time.Second, 41 / (8700 * 10e6 / (8700 + 10e6)), true},
+	} {
+		c, err := NewCountdown(CountdownOptions{BelowVolts: 2, FreshFor: 3 * time.Second, LoadOhms: row.load, ExpectedTau: row.expected})
+		if err != nil {
+			t.Fatal(err)
+		}
+		random := rand.New(rand.NewPCG(4, 4))
+		var o Outlook
+		for s := 0.0; s < 30; s += 0.5 {
+			c.Observe(after(s), decayOf(12, 41, 0)(s)+1e-3*random.NormFloat64())
+			o = c.Outlook(after(s))
+		}
+		if o.Capacitance.OK() == math.IsNaN(row.farads) || o.Capacitance.OK() && math.Abs(o.Capacitance.Value/row.farads-1) > 0.02 {
+			t.Errorf("%s: %+v, want %v F", name, o.Capacitance, row.farads)
+		}
+		if has(o.Findings, codeSlow) != row.slow || strings.Contains(o.Text(), "the bleeder may be open") != row.slow {
+			t.Errorf("%s: %+v %q", name, o.Findings, o.Text())
+		}
+	}
+	for _, o := range []CountdownOptions{{LoadOhms: -1}, {LoadOhms: math.NaN()}, {ExpectedTau: -1}, {MeterOhms: math.NaN()}} {
+		o.BelowVolts, o.FreshFor = 2, time.Second
+		if _, err := NewCountdown(o); err == nil {
+			t.Errorf("%+v is taken", o)
+		}
+	}
+}

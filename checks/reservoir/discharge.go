@@ -126,7 +126,7 @@ func (d *Discharge) takeFall(f fall, r trace, o DischargeOptions) {
 	if shown := (last - f.curve.zero) / d.Tau.Value; shown < 1 && f.curve.fit.freedom > 0 && !wellTold(f.curve) {
 		d.add(codeShort, checks.Borderline, fmt.Sprintf("%.2f", shown))
 	}
-	if e := o.ExpectedTauSeconds; e > 0 && d.Tau.Value-2*d.Tau.U > slowBy*e {
+	if e := o.ExpectedTauSeconds; tooSlow(d.Tau, e) {
 		d.add(codeSlow, checks.Outside, secondU(d.Tau), second(e))
 	}
 }
@@ -134,6 +134,12 @@ func (d *Discharge) takeFall(f fall, r trace, o DischargeOptions) {
 // slowBy is how many times the expected time constant is too slow: a capacitor may
 // have half as much again as its label says (W-67).
 const slowBy = 1.5
+
+// tooSlow tells a time constant that is surely longer than it should be; expected is
+// 0 where unknown.
+func tooSlow(tau Estimate, expected float64) bool {
+	return expected > 0 && tau.Value-2*tau.U > slowBy*expected
+}
 
 // smallShare is the share of the smaller exponential in the first voltage.
 func (c curve) smallShare() float64 {

@@ -37,6 +37,10 @@ type Outlook struct {
 	// current, which has none.
 	Tau      Estimate
 	Straight bool
+	// Capacitance, in farad, follows from the time constant where the load is known;
+	// Findings say what is wrong with the fall as it is so far.
+	Capacitance Estimate
+	Findings    []checks.Finding
 	// BelowFor is how long readings have been below without a gap, Watched whether
 	// that is as long as was asked for.
 	BelowFor time.Duration
@@ -49,7 +53,7 @@ type Outlook struct {
 func (c *Countdown) Outlook(now time.Time) Outlook {
 	o := Outlook{
 		Phase: NotKnown, Volts: math.NaN(), BelowVolts: c.options.BelowVolts,
-		Left: unknown(), Tau: unknown(), watch: c.options.WatchFor,
+		Left: unknown(), Tau: unknown(), Capacitance: unknown(), watch: c.options.WatchFor,
 	}
 	if !c.seen {
 		return o
@@ -66,6 +70,7 @@ func (c *Countdown) Outlook(now time.Time) Outlook {
 	told := c.told()
 	if told {
 		o.Tau = c.fit.curve.tau()
+		c.diagnose(&o)
 	}
 	switch {
 	case !c.belowSince.IsZero():
@@ -79,6 +84,17 @@ func (c *Countdown) Outlook(now time.Time) Outlook {
 		}
 	}
 	return o
+}
+
+// diagnose says what the time constant means for capacitor and bleeder.
+func (c *Countdown) diagnose(o *Outlook) {
+	parts := DischargeOptions{LoadOhms: c.options.LoadOhms, MeterOhms: c.options.MeterOhms}
+	if parts.LoadOhms > 0 {
+		o.Capacitance = o.Tau.over(Estimate{Value: parallel(parts.LoadOhms, parts.meter())})
+	}
+	if e := c.options.ExpectedTau.Seconds(); tooSlow(o.Tau, e) {
+		o.Findings = append(o.Findings, find(codeSlow, checks.Outside, secondU(o.Tau), second(e)))
+	}
 }
 
 // When a time constant is worth telling (common practice, no source): at most a
@@ -146,7 +162,7 @@ func (o Outlook) Text() string {
 	case Charged:
 		return fmt.Sprintf("%s   not falling", volt(o.Volts))
 	case Falling:
-		return fmt.Sprintf("%s   falling%s", volt(o.Volts), o.fallText(below))
+		return fmt.Sprintf("%s   falling%s", volt(o.Volts), o.fallText(below)) + o.slowText()
 	case Below:
 		text := fmt.Sprintf("%s   %s since %s", volt(o.Volts), below, words(o.BelowFor))
 		if o.Watched {
@@ -174,6 +190,14 @@ func (o Outlook) fallText(below string) string {
 		return text + "; it does not come " + below + " by itself"
 	}
 	return fmt.Sprintf("%s   %s in about %s by estimate", text, below, words(time.Duration(o.Left.Value*float64(time.Second))))
+}
+
+// slowText says that a fall is slower than it should be.
+func (o Outlook) slowText() string {
+	if len(o.Findings) == 0 {
+		return ""
+	}
+	return "; slower than it should be: the bleeder may be open"
 }
 
 // words says a duration as at the bench, to the second.

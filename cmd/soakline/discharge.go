@@ -10,12 +10,14 @@ import (
 	"io"
 	"log/slog"
 	"net/http"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"soakline/checks"
 	"soakline/checks/reservoir"
 	"soakline/config"
+	"soakline/device"
 	"soakline/logger/page"
 )
 
@@ -72,6 +74,7 @@ type dischargeScreen struct {
 	ink      string
 	drawn    int
 	shown    int // outlooks since the last line
+	found    int // findings of the last line
 	phase    reservoir.Phase
 	watched  bool
 }
@@ -122,17 +125,34 @@ func (s *dischargeScreen) draw(view page.DischargeView) {
 	if view.Volts != nil {
 		figure = fmt.Sprintf("%.2f V", *view.Volts)
 	}
-	fmt.Fprintf(s.w, "%s\n%s   %s\n", bigFigure(figure, s.ink), view.TestPoint, view.Text)
-	s.drawn = bigRows + 2
+	said := besideFall(view)
+	fmt.Fprintf(s.w, "%s\n%s   %s\n%s", bigFigure(figure, s.ink), view.TestPoint, view.Text, said)
+	s.drawn = bigRows + 2 + strings.Count(said, "\n")
+}
+
+// besideFall is what the fall says of capacitor and bleeder, in lines.
+func besideFall(view page.DischargeView) string {
+	text := ""
+	if view.CapacitanceF != nil && view.CapacitanceU != nil {
+		text += paragraph("   ", "capacitance "+checks.Figure(*view.CapacitanceF, *view.CapacitanceU, device.Farad))
+	}
+	for _, f := range view.Findings {
+		text += paragraph("   ", f.Text+" "+f.Advice)
+	}
+	return text
 }
 
 func (s *dischargeScreen) line(view page.DischargeView) {
 	s.shown++
-	if view.Phase == s.phase && s.shown < linesEvery && !view.Watched {
+	changed := view.Phase != s.phase || len(view.Findings) != s.found
+	if !changed && s.shown < linesEvery && !view.Watched {
 		return
 	}
-	s.phase, s.shown = view.Phase, 0
+	s.phase, s.found, s.shown = view.Phase, len(view.Findings), 0
 	fmt.Fprintf(s.w, "%s   %s\n", view.TestPoint, checks.ASCII(view.Text))
+	if said := checks.ASCII(besideFall(view)); said != "" && (changed || view.Watched) {
+		fmt.Fprint(s.w, said)
+	}
 }
 
 // outcome turns the end of the watching into the exit code.

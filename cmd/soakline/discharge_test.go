@@ -95,6 +95,7 @@ func TestDischarge(t *testing.T) {
 	tell(t, control, "fault B8-0147 clip 100 20s")
 	until(`^reservoir .* below 2 V since .*it may come back`)
 	until(`it may still come back: measure again before touching`)
+	until(`^   capacitance +\d+.* uF \+/- \d`)
 	if err := watch.Wait(); err != nil {
 		t.Errorf("%v: %s", err, watch.log)
 	}

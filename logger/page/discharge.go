@@ -23,6 +23,9 @@ type DischargeView struct {
 	SecondsLeftU *float64        `json:"seconds_left_u"`
 	TauSeconds   *float64        `json:"tau_s"`
 	TauU         *float64        `json:"tau_u_s"`
+	CapacitanceF *float64        `json:"capacitance_f"` // where the load is known
+	CapacitanceU *float64        `json:"capacitance_u_f"`
+	Findings     []FindingView   `json:"findings"`
 	BelowForS    float64         `json:"below_for_s"`
 	Watched      bool            `json:"watched"`
 	Text         string          `json:"text"`
@@ -35,6 +38,7 @@ type DischargeView struct {
 func ViewDischarge(point checks.TestPointName, o reservoir.Outlook) DischargeView {
 	return DischargeView{TestPoint: string(point), Phase: o.Phase, Volts: number(o.Volts), BelowVolts: o.BelowVolts,
 		SecondsLeft: number(o.Left.Value), SecondsLeftU: number(o.Left.U), TauSeconds: number(o.Tau.Value), TauU: number(o.Tau.U),
+		CapacitanceF: number(o.Capacitance.Value), CapacitanceU: number(o.Capacitance.U), Findings: ViewFindings(o.Findings),
 		BelowForS: o.BelowFor.Seconds(), Watched: o.Watched, Text: o.Text(), ReadingAgeS: o.Age.Seconds()}
 }
 
@@ -72,6 +76,6 @@ func (s *Server) watchDischarge(w http.ResponseWriter, r *http.Request) {
 	if err != nil && !began {
 		fail(w, err)
 	} else if err != nil && !errors.Is(err, logger.ErrStopped) {
-		send(DischargeView{TestPoint: string(point), Phase: reservoir.NotKnown, Trouble: err.Error()})
+		send(DischargeView{TestPoint: string(point), Phase: reservoir.NotKnown, Findings: []FindingView{}, Trouble: err.Error()})
 	}
 }
