@@ -21,6 +21,8 @@ type chartQuery struct {
 	points      []string
 	measures    []string
 	buckets     int
+	// series is how many series there are to draw.
+	series int
 }
 
 const (

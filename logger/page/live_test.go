@@ -45,12 +45,16 @@ type live struct {
 // to be in the book before is put there by fill.
 func startLive(t testing.TB, fill ...func(testing.TB, *book.Book)) *live {
 	t.Helper()
-	settings := logger.Settings{Bench: "pier-end", Book: filepath.Join(t.TempDir(), "live.book"), CommitEvery: 20 * time.Millisecond, Sheets: []checks.Sheet{railSheet()},
+	return startBench(t, railSettings(t), railSheet(), fill...)
+}
+
+// railSettings is a bench of one meter and one place.
+func railSettings(t testing.TB) logger.Settings {
+	return logger.Settings{Bench: "pier-end", Book: filepath.Join(t.TempDir(), "live.book"), CommitEvery: 20 * time.Millisecond, Sheets: []checks.Sheet{railSheet()},
 		Instruments: []logger.InstrumentSettings{{Name: "meter", Port: filepath.Join(t.TempDir(), "none"), Commands: device.CommandSet{
 			Line: device.LineSettings{Baud: 9600, DataBits: 8, Parity: "none", StopBits: "1", Flow: "none", SendEnding: "lf"},
 			Asks: []device.Ask{{Measure: device.DCVoltage, Send: "MEASure:VOLTage:DC?"}}}}},
 		Places: []logger.Place{{Name: "left", Connections: []logger.Connection{{TestPoint: "rail-5v", Instrument: "meter", Channel: "101"}}}}}
-	return startBench(t, settings, railSheet(), fill...)
 }
 
 // startBench runs a bench with one sheet and its server; its book has one unit.
