@@ -44,7 +44,7 @@ func rootCommand() *cobra.Command {
 		demoCommand(), serveCommand(), simulateCommand(),
 		unitCommand(), historyCommand(), soakCommand(), judgeCommand(),
 		dischargeCommand(), measureCommand(), partsCommand(), portsCommand(), identifyCommand(), peekCommand(),
-		roundCommand(), compareCommand(), trialCommand(), reportCommand(),
+		roundCommand(), compareCommand(), trialCommand(), reportCommand(), lineCommand(),
 		bookCommand(), shipCommand(), checkCommand(), graphingCommand(), versionCommand(),
 		doctorCommand(), manualCommand(),
 	)

@@ -104,6 +104,6 @@ func (s *Server) routes() []route {
 	return slices.Concat(
 		s.healthRoutes(), s.openAPIRoutes(), s.loginRoutes(), s.eventRoutes(),
 		s.soakRoutes(), s.chartRoutes(), s.unitRoutes(), s.historyRoutes(), s.roundRoutes(),
-		s.trialRoutes(), s.recordRoutes(), s.dischargeRoutes(), s.finalRoutes(), s.reportRoutes(), s.shippingRoutes(),
+		s.trialRoutes(), s.recordRoutes(), s.dischargeRoutes(), s.finalRoutes(), s.reportRoutes(), s.lineRoutes(), s.shippingRoutes(),
 	)
 }
