@@ -21,9 +21,9 @@ func bookBackupCommand() *cobra.Command {
 		Args:    oneArgument,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return flags.readBook(cmd, func(ctx context.Context, b *book.Book) error {
-				told := tellHowFar(cmd.ErrOrStderr())
+				told := tellHowFar(cmd.ErrOrStderr(), "blocks checked")
 				defer told.end()
-				size, err := b.Backup(ctx, args[0], func(done, total int64) { told.say("checking block %d of %d", done, total) })
+				size, err := b.Backup(ctx, args[0], told.say)
 				if err != nil {
 					return err
 				}

@@ -29,9 +29,8 @@ func bookCheckCommand() *cobra.Command {
 		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return flags.readBook(cmd, func(ctx context.Context, b *book.Book) error {
-				told := tellHowFar(cmd.ErrOrStderr())
-				blocks := func(done, total int64) { told.say("%d of %d blocks", done, total) }
-				checked, err := b.Check(ctx, blocks)
+				told := tellHowFar(cmd.ErrOrStderr(), "blocks")
+				checked, err := b.Check(ctx, told.say)
 				told.end()
 				if err != nil {
 					return err
@@ -43,7 +42,7 @@ func bookCheckCommand() *cobra.Command {
 				checked = append(compared, checked...)
 				result := bookCheckView{Path: b.Path(), Chain: viewChainLink(head), Problems: viewProblems(checked)}
 				if saveTo != "" {
-					saved, err := b.Repair(ctx, saveTo, blocks)
+					saved, err := b.Repair(ctx, saveTo, told.say)
 					told.end()
 					if err != nil {
 						return err

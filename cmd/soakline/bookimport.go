@@ -66,8 +66,8 @@ func importFile(ctx context.Context, cmd *cobra.Command, b *book.Book, name stri
 		defer func() { err = errors.Join(err, file.Close()) }()
 		from = file
 	}
-	told := tellHowFar(cmd.ErrOrStderr())
-	count, err := read(b, ctx, from, func(i book.Imported) { told.say("%d readings", i.Readings+i.Known) })
+	told := tellHowFar(cmd.ErrOrStderr(), "readings")
+	count, err := read(b, ctx, from, func(i book.Imported) { told.say(i.Readings+i.Known, 0) })
 	told.end()
 	if err != nil {
 		return fmt.Errorf("%s: %w (%d readings before that are in the book)", name, err, count.Readings)

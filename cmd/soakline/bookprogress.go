@@ -4,60 +4,70 @@ import (
 	"fmt"
 	"io"
 	"time"
+
+	"github.com/vbauerster/mpb/v8"
+	"github.com/vbauerster/mpb/v8/decor"
 )
 
-// howFar tells how far long work is: on a terminal in one line that is written
-// again and again, elsewhere in a line now and then.
+// howFar tells how far long work is: on a terminal with a bar, elsewhere in a line
+// now and then. It shows nothing of work that is done at once.
 type howFar struct {
-	to       io.Writer
-	terminal bool
-	every    time.Duration
-	next     time.Time
-	shown    bool
-	bytes    int64
+	to      io.Writer
+	what    string // that is counted: "readings"
+	every   time.Duration
+	next    time.Time
+	drawing *mpb.Progress // nil before the bar is drawn, and where there is no terminal
+	bar     *mpb.Bar
 }
 
-func tellHowFar(to io.Writer) *howFar {
-	p := &howFar{to: to, terminal: onTerminal(to), every: 10 * time.Second}
-	if p.terminal {
+// tellHowFar makes one; end must be called.
+func tellHowFar(to io.Writer, what string) *howFar {
+	p := &howFar{to: to, what: what, every: 10 * time.Second}
+	if onTerminal(to) {
 		p.every = 200 * time.Millisecond
 	}
 	p.next = time.Now().Add(p.every)
 	return p
 }
 
-// say tells it, if it is time to.
-func (p *howFar) say(format string, args ...any) {
+// say tells it, if it is time to; a total of 0 is not known.
+func (p *howFar) say(done, total int64) {
 	now := time.Now()
 	if now.Before(p.next) {
 		return
 	}
-	p.next, p.shown = now.Add(p.every), true
-	if p.terminal {
-		fmt.Fprintf(p.to, "\r\x1b[K"+format, args...) // ECMA-48, 8.3.41: erase the line
+	p.next = now.Add(p.every)
+	switch {
+	case onTerminal(p.to):
+		p.draw(done, total)
+	case total > 0:
+		fmt.Fprintf(p.to, "%d of %d %s\n", done, total, p.what)
+	default:
+		fmt.Fprintf(p.to, "%d %s\n", done, p.what)
+	}
+}
+
+// draw brings the bar up to date.
+func (p *howFar) draw(done, total int64) {
+	if p.drawing == nil {
+		p.drawing = mpb.New(mpb.WithOutput(p.to), mpb.WithWidth(40))
+		count := decor.CurrentNoUnit("%d " + p.what)
+		if total > 0 {
+			count = decor.CountersNoUnit("%d of %d " + p.what)
+		}
+		style := mpb.BarStyle().Lbound(" ").Filler("=").Tip("=").Padding(".").Rbound(" ")
+		p.bar = p.drawing.New(total, style, mpb.BarRemoveOnComplete(), mpb.PrependDecorators(count),
+			mpb.AppendDecorators(decor.AverageETA(decor.ET_STYLE_MMSS, decor.WCSyncSpace)))
+	}
+	p.bar.SetCurrent(done)
+}
+
+// end takes the bar away.
+func (p *howFar) end() {
+	if p.drawing == nil {
 		return
 	}
-	fmt.Fprintf(p.to, format+"\n", args...)
-}
-
-// end takes the line away.
-func (p *howFar) end() {
-	if p.terminal && p.shown {
-		fmt.Fprint(p.to, "\r\x1b[K")
-	}
-}
-
-// writer tells how much goes through it.
-func (p *howFar) writer(w io.Writer) io.Writer { return howFarWriter{p, w} }
-
-type howFarWriter struct {
-	far *howFar
-	to  io.Writer
-}
-
-func (w howFarWriter) Write(b []byte) (int, error) {
-	n, err := w.to.Write(b)
-	w.far.bytes += int64(n)
-	w.far.say("%s written", bytesInWords(w.far.bytes))
-	return n, err
+	p.bar.Abort(true)
+	p.drawing.Wait()
+	p.drawing = nil
 }
