@@ -21,6 +21,10 @@ type RoundPlanView struct {
 	// Cautions are to be read before hands go in; there are none where no test
 	// point stores a charge.
 	Cautions []string `json:"cautions"`
+	// FinalStated tells whether the sheet states a final test, FinalTaken whether the
+	// book has one of the unit, ended or not.
+	FinalStated bool `json:"final_stated"`
+	FinalTaken  bool `json:"final_taken"`
 }
 
 // RoundStepView is one test point of a round.
@@ -34,8 +38,6 @@ type RoundStepView struct {
 	NeedsPerson bool   `json:"needs_person"`
 	// Discharge tells whether its stored charge can be watched down.
 	Discharge bool `json:"discharge"`
-	// Composite tells whether it is a composite video output.
-	Composite bool `json:"composite"`
 }
 
 // RoundRequest asks for a round to begin; Trial and Candidate belong together.
@@ -120,7 +122,13 @@ func (s *Server) roundRoutes() []route {
 
 func (s *Server) getRoundPlan(r *http.Request) (RoundPlanView, error) {
 	plan, err := s.bench.PlanRound(r.Context(), unitIn(r), r.URL.Query().Get("place"))
-	return ViewRoundPlan(plan), err
+	if err != nil {
+		return RoundPlanView{}, err
+	}
+	view := ViewRoundPlan(plan)
+	finals, err := s.bench.Book().Finals(r.Context(), plan.Unit.ID)
+	view.FinalTaken = len(finals) > 0
+	return view, err
 }
 
 func (s *Server) beginRound(r *http.Request, request RoundRequest) (RoundView, error) {
@@ -190,10 +198,11 @@ func (s *Server) getRound(r *http.Request) (RoundView, error) {
 
 // ViewRoundPlan puts a plan into the form of the API.
 func ViewRoundPlan(p logger.RoundPlan) RoundPlanView {
-	view := RoundPlanView{Unit: string(p.Unit.ID), Console: string(p.Unit.Console), Place: p.Place, Sheet: p.Sheet.Name, Steps: []RoundStepView{}, Cautions: []string{}}
+	view := RoundPlanView{Unit: string(p.Unit.ID), Console: string(p.Unit.Console), Place: p.Place, Sheet: p.Sheet.Name, Steps: []RoundStepView{}, Cautions: []string{},
+		FinalStated: len(p.Sheet.Final.Steps) > 0}
 	for _, step := range p.Steps {
 		view.Steps = append(view.Steps, RoundStepView{TestPoint: string(step.Point.Name), About: step.Point.About, Connect: step.Point.Connect,
-			Caution: step.Point.Caution, Instrument: step.Instrument, Channel: step.Channel, NeedsPerson: step.NeedsPerson(), Discharge: step.Point.Discharge != nil, Composite: step.Point.IsComposite()})
+			Caution: step.Point.Caution, Instrument: step.Instrument, Channel: step.Channel, NeedsPerson: step.NeedsPerson(), Discharge: step.Point.Discharge != nil})
 		if step.Point.Discharge != nil {
 			view.Cautions = checks.StoredChargeCautions()
 		}

@@ -166,6 +166,9 @@ export interface RoundPlan {
   steps: RoundStep[];
   /** What is to be read before hands go in; empty where nothing stores a charge. */
   cautions: string[];
+  /** Whether the sheet states a final test, and whether the unit has taken one. */
+  final_stated: boolean;
+  final_taken: boolean;
 }
 
 export interface RoundStep {
@@ -178,8 +181,6 @@ export interface RoundStep {
   needs_person: boolean;
   /** Whether its stored charge can be watched down. */
   discharge: boolean;
-  /** Whether it is a composite video output. */
-  composite: boolean;
 }
 
 export interface Round {

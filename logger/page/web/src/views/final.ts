@@ -1,7 +1,7 @@
 // The final test: one step at a time in large type. Every stage has one button that
 // holds the focus, so that Enter, Space or a foot switch is enough to go through.
 
-import { get, lines, part, post, Refused } from "../api/client";
+import { get, lines, part, post } from "../api/client";
 import type { Final, FinalStep, RoundPlan, StepProgress } from "../api/shapes";
 import { dayAndTime, duration } from "../clock";
 import { ask, sentence } from "../dialog";
@@ -43,25 +43,18 @@ class FinalPage {
   /** Shows where the test stands: cautions before it, a step of it, or its verdict. */
   async begin(): Promise<void> {
     try {
-      const [plan, test] = await Promise.all([get<RoundPlan>(`/api/v1/units/${part(this.unit)}/round-plan`).catch(() => null), this.current()]);
+      const plan = await get<RoundPlan>(`/api/v1/units/${part(this.unit)}/round-plan`);
+      const test = plan.final_taken ? await get<Final>(this.path) : null;
       if (test?.end) return this.over(test);
+      if (!plan.final_stated) return this.stage(h("h1", {}, texts.of(this.unit)), h("p", { class: "empty" }, texts.noTest));
       this.cautions(plan, test);
     } catch (error) {
       this.trouble(error);
     }
   }
 
-  private async current(): Promise<Final | null> {
-    try {
-      return await get<Final>(this.path);
-    } catch (error) {
-      if (error instanceof Refused && error.status === 404) return null;
-      throw error;
-    }
-  }
-
-  private cautions(plan: RoundPlan | null, test: Final | null): void {
-    const list = [...(plan?.cautions ?? []), ...new Set((plan?.steps ?? []).map((s) => s.caution).filter((c) => c !== undefined))];
+  private cautions(plan: RoundPlan, test: Final | null): void {
+    const list = [...plan.cautions, ...new Set(plan.steps.map((s) => s.caution).filter((c) => c !== undefined))];
     const begin = this.primary(test ? texts.resume : texts.begin, () => this.start());
     this.stage(h("h1", {}, texts.of(this.unit)), h("h2", {}, texts.before), h("ol", { class: "cautions" }, ...list.map((c) => h("li", {}, c))), h("p", { class: "buttons start" }, begin));
     begin.focus();
@@ -82,18 +75,12 @@ class FinalPage {
     const texting = h("div", { class: "step-text" }, h("p", { class: "quiet" }, texts.step(test.steps.indexOf(step) + 1, test.steps.length)), h("h2", {}, step.about ?? step.step),
       step.caution ? h("p", { class: "caution" }, step.caution) : "", step.connect ? h("p", { class: "connect" }, texts.connect(step.connect)) : "",
       step.question ? h("p", { class: "question" }, step.sense ? h("span", { class: "sense" }, texts.sense[step.sense] ?? "") : "", step.question) : "");
-    const buttons = step.kind === "question" ? this.answers(test, step) : [this.primary(texts.act[step.kind] ?? texts.goOn, () => this.take(test, step))];
+    const answer = (word: "yes" | "no") => (): void => void this.take(test, step, word);
+    const buttons = step.kind === "question" ? [this.primary(texts.yes, answer("yes")), this.primary(texts.no, answer("no"))] : [this.primary(texts.act[step.kind] ?? texts.goOn, () => this.take(test, step))];
     this.stage(this.head(test), stepBar(test, step.step), texting,
       h("p", { class: "buttons start" }, ...buttons, this.plain(texts.skip, () => this.skip(step))), h("p", { class: "quiet keys" }, step.kind === "question" ? texts.keysQuestion : texts.keysMeasure));
-    this.keys["s"] = () => this.skip(step);
+    this.keys = { s: () => this.skip(step), ...(step.kind === "question" ? { y: answer("yes"), n: answer("no") } : {}) };
     buttons[0]!.focus();
-  }
-
-  private answers(test: Final, step: FinalStep): HTMLButtonElement[] {
-    const answer = (word: "yes" | "no") => (): void => void this.take(test, step, word);
-    this.keys["y"] = answer("yes");
-    this.keys["n"] = answer("no");
-    return [this.primary(texts.yes, answer("yes")), this.primary(texts.no, answer("no"))];
   }
 
   /** Takes a step, and shows how it goes. */

@@ -47,7 +47,7 @@ class Row implements Part<Instrument> {
   update(i: Instrument): void {
     const now = Date.parse(store.bench!.at);
     set(this.element, "data-up", i.up);
-    set(this.element, "data-fresh", store.connected && i.up);
+    set(this.element, "data-stale", !store.connected || !i.up);
     const last = i.last_reading_at ? texts.ago(timeOfDay(i.last_reading_at), duration(between(i.last_reading_at, store.bench!.at))) : texts.never;
     const text: Record<string, string> = { name: i.name, state: i.up ? texts.up : `${texts.down}${i.trouble ? `: ${i.trouble}` : ""}`, identity: i.identity ?? "",
       port: i.port ?? "", rate: this.rate(now, i.readings), last, count: String(i.readings), reopens: String(i.reopens) };

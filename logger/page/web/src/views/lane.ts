@@ -68,7 +68,7 @@ export class Lane implements Part<Soak> {
 
   private showWorst(worst: Check): void {
     set(this.element, "data-state", worst.state);
-    set(this.element, "data-fresh", store.connected && worst.state !== "silent");
+    set(this.element, "data-stale", !store.connected || worst.state === "silent");
     say(this.worstName, checkName(worst));
     this.bracket.update(worst);
     this.figure.update(worst.text, worst.state === "outside");

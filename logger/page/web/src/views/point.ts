@@ -43,7 +43,7 @@ export class PointRow implements Part<Check> {
     set(this.element, "data-at", check.at);
     say(this.state, states[check.state]);
     const fresh = store.connected && check.state !== "silent";
-    set(this.element, "data-fresh", fresh);
+    set(this.element, "data-stale", !fresh);
     say(this.when, fresh || check.at === null ? "" : words.last(timeOfDay(check.at)));
     this.bracket.update(check);
     this.figure.update(check.text, check.state === "outside");

@@ -2,7 +2,7 @@
 // laid under it, and the candidates of a trial side by side.
 
 import { get, part } from "../api/client";
-import type { Round, RoundPlan, ScopeRecord, Trial } from "../api/shapes";
+import type { Round, ScopeRecord, Trial } from "../api/shapes";
 import { savePNG } from "../chart/export";
 import { key } from "../chart/gestures";
 import { whenColoursChange } from "../chart/palette";
@@ -37,7 +37,8 @@ export function videoView(args: string[]): View {
 async function begin(unit: string, element: HTMLElement): Promise<VideoPage | null> {
   try {
     const path = `/api/v1/units/${part(unit)}`;
-    const [rounds, points] = await Promise.all([get<Round[]>(`${path}/rounds`), composites(unit)]);
+    const rounds = await get<Round[]>(`${path}/rounds`);
+    const points = composites(unit, rounds);
     if (points.length === 0) {
       element.replaceChildren(h("h1", {}, texts.of(unit)), h("p", { class: "empty" }, texts.none));
       return null;
@@ -51,10 +52,12 @@ async function begin(unit: string, element: HTMLElement): Promise<VideoPage | nu
   }
 }
 
-/** The unit's test points that give video: those that sync is measured at. */
-async function composites(unit: string): Promise<string[]> {
-  const plan = await get<RoundPlan>(`/api/v1/units/${part(unit)}/round-plan`);
-  return plan.steps.filter((s) => s.composite).map((s) => s.test_point);
+/** The unit's test points that give video: those at which sync is measured, in its
+ * rounds or on its soak. */
+function composites(unit: string, rounds: Round[]): string[] {
+  const figures = rounds.flatMap((r) => r.figures.filter((f) => f.value !== null));
+  const checks = store.bench?.soaks.find((s) => s.unit === unit)?.checks ?? [];
+  return [...new Set([...checks, ...figures].filter((f) => f.measure === "sync").map((f) => f.test_point))];
 }
 
 class VideoPage {
