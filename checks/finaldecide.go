@@ -19,13 +19,17 @@ func (d FinalDecision) String() string {
 	}
 }
 
-// limit is a check's limit with the guard band that the plan's decision rule gives.
+// limit is a check's limit with the guard band that the plan's decision rule gives. A
+// limit that is simple by itself stays so under the guard-banded rule.
 func (j *stepJudge) limit(l Limit) Limit {
 	d := j.sheet.Final.Decision
 	switch d.Rule {
 	case Simple, SharedRisk:
 		l.Guard = GuardBand{Rule: Simple}
 	case GuardBanded:
+		if l.Guard.Rule == Simple {
+			break // it says so itself: what is counted has no uncertainty
+		}
 		l.Guard = GuardBand{Rule: GuardBanded, Ratio: d.Ratio, Width: l.Guard.Width}
 	}
 	return l

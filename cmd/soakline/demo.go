@@ -38,10 +38,10 @@ func demoCommand() *cobra.Command {
 	var verbose bool
 	cmd := &cobra.Command{
 		Use:   "demo",
-		Short: "The whole job on a simulated bench: instruments, soak, verdicts",
+		Short: "The whole job on a simulated bench: instruments, soak, final test, verdicts",
 		Long: `The whole job on a simulated bench: instruments behind real serial ports in another
 process, two invented consoles of a seaside toy library, one in order and one
-whose 5 V rail drifts out. It ends with the two verdicts.`,
+whose 5 V rail drifts out. It ends with the verdicts on soaks and final tests.`,
 		Example: "  soakline demo --for 90s",
 		Args:    noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -73,6 +73,9 @@ func demo(cmd *cobra.Command, dir string, length time.Duration, verbose bool) (e
 		return err
 	}
 	if bench.Listen, err = cmd.Flags().GetString("listen"); err != nil {
+		return err
+	}
+	if err := shortenSoaks(&bench, length); err != nil {
 		return err
 	}
 	log := slog.New(slog.DiscardHandler)
@@ -115,10 +118,18 @@ func soakDemoUnits(ctx context.Context, out io.Writer, r *running, bench config.
 	for _, d := range demoUnits {
 		printVerdict(out, f.verdicts[d.unit])
 	}
-	fmt.Fprintf(out, "\nto look again:  soakline judge %d --book %s\n", f.verdicts[demoUnits[1].unit].Soak, bench.Book)
+	finals, err := demoFinals(ctx, out, r)
+	if err != nil {
+		return err
+	}
+	last := demoUnits[1].unit
+	fmt.Fprintf(out, "\nto look again:  soakline judge %d --book %s\n                soakline judge --final %d --book %s\n",
+		f.verdicts[last].Soak, bench.Book, finals[last].Final, bench.Book)
 	for _, d := range demoUnits {
-		if got := f.verdicts[d.unit].Outcome; got != d.expected {
-			return &exitError{code: exitUndecided, err: fmt.Errorf("the demo should have ended with %s for %s, and ended with %s", d.expected, d.unit, got)}
+		for _, got := range []checks.Outcome{f.verdicts[d.unit].Outcome, finals[d.unit].Outcome} {
+			if got != d.expected {
+				return &exitError{code: exitUndecided, err: fmt.Errorf("the demo should have ended with %s for %s, and ended with %s", d.expected, d.unit, got)}
+			}
 		}
 	}
 	return nil

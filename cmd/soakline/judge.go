@@ -18,16 +18,24 @@ import (
 func judgeCommand() *cobra.Command {
 	var flags benchFlags
 	var sheetFile string
-	var asJSON bool
+	var asJSON, final bool
 	cmd := &cobra.Command{
-		Use:   "judge SOAK",
-		Short: "Give the verdict on a soak again from the book, by its own sheet or another",
-		Long: `Give the verdict on a soak again from the readings in the book. Without --sheet it
-is judged by the sheet that the book kept with it, and the verdict is the same
-to the last bit. The exit code is the verdict's: 0 pass, 1 fail, 3 undecided.`,
-		Example: "  soakline judge 12 --sheet tighter.yaml",
+		Use:   "judge (SOAK | --final FINAL-TEST)",
+		Short: "Give the verdict on a soak or a final test again from the book, by its own sheet or another",
+		Long: `Give the verdict on a soak again from the readings in the book, or with --final that
+on a final test. Without --sheet it is judged by the sheet that the book kept with
+it, and the verdict is the same to the last bit; for a final test it is said what
+would change. The exit code is the verdict's: 0 pass, 1 fail, 3 undecided.`,
+		Example: "  soakline judge 12 --sheet tighter.yaml\n  soakline judge --final 3 --sheet tighter.yaml",
 		Args:    oneArgument,
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if final {
+				id, err := finalID(args[0])
+				if err != nil {
+					return err
+				}
+				return judgeFinal(cmd, &flags, id, sheetFile, asJSON)
+			}
 			id, err := soakID(args[0])
 			if err != nil {
 				return err
@@ -37,7 +45,7 @@ to the last bit. The exit code is the verdict's: 0 pass, 1 fail, 3 undecided.`,
 				if err != nil {
 					return err
 				}
-				sheet, err := sheetToJudgeBy(soak, sheetFile)
+				sheet, err := sheetOrKept(soak.Sheet, sheetFile)
 				if err != nil {
 					return wrongUsage(err)
 				}
@@ -61,15 +69,13 @@ to the last bit. The exit code is the verdict's: 0 pass, 1 fail, 3 undecided.`,
 	}
 	flags.addTo(cmd)
 	cmd.Flags().StringVar(&sheetFile, "sheet", "", "test sheet to judge by (default: the one kept with the soak)")
+	cmd.Flags().BoolVar(&final, "final", false, "judge a final test, not a soak")
 	addJSONFlag(cmd, &asJSON)
 	return cmd
 }
 
-// sheetToJudgeBy is the sheet in the file, or the one that the book kept.
-func sheetToJudgeBy(soak book.Soak, file string) (checks.Sheet, error) {
-	if file == "" {
-		return config.ParseSheet(soak.Sheet.Name, soak.Sheet.Text)
-	}
+// readSheet reads a test sheet's file.
+func readSheet(file string) (checks.Sheet, error) {
 	text, err := os.ReadFile(file)
 	if err != nil {
 		return checks.Sheet{}, fmt.Errorf("test sheet: %w", err)

@@ -43,7 +43,7 @@ func rootCommand() *cobra.Command {
 	root.AddCommand(
 		demoCommand(), serveCommand(), simulateCommand(),
 		unitCommand(), historyCommand(), soakCommand(), judgeCommand(),
-		dischargeCommand(), measureCommand(), partsCommand(), portsCommand(), identifyCommand(), peekCommand(),
+		finalCommand(), dischargeCommand(), measureCommand(), partsCommand(), portsCommand(), identifyCommand(), peekCommand(),
 		roundCommand(), compareCommand(), trialCommand(), reportCommand(), lineCommand(),
 		bookCommand(), shipCommand(), checkCommand(), graphingCommand(), versionCommand(),
 		doctorCommand(), manualCommand(),

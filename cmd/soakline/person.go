@@ -2,12 +2,14 @@ package main
 
 import (
 	"bufio"
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
 	"io"
 	"os"
 	"strings"
+	"sync/atomic"
 
 	"golang.org/x/term"
 )
@@ -18,6 +20,8 @@ type person struct {
 	there bool
 	in    io.Reader
 	lines chan string
+	// tabEnds makes a tab end a line too, while a scanner is waited for.
+	tabEnds atomic.Bool
 }
 
 // newPerson looks who is there; prompts go to out. Nothing is read yet.
@@ -36,16 +40,7 @@ func (p *person) answer(ctx context.Context, prompt string) (string, error) {
 		return "", errNobody
 	}
 	fmt.Fprint(p.out, prompt)
-	if p.lines == nil {
-		p.lines = make(chan string)
-		go func() {
-			defer close(p.lines)
-			scanner := bufio.NewScanner(p.in)
-			for scanner.Scan() {
-				p.lines <- scanner.Text()
-			}
-		}()
-	}
+	p.listen()
 	select {
 	case line, ok := <-p.lines:
 		if !ok {
@@ -56,6 +51,32 @@ func (p *person) answer(ctx context.Context, prompt string) (string, error) {
 		fmt.Fprintln(p.out)
 		return "", ctx.Err()
 	}
+}
+
+// listen begins to read lines, once.
+func (p *person) listen() {
+	if p.lines != nil {
+		return
+	}
+	p.lines = make(chan string)
+	go func() {
+		defer close(p.lines)
+		scanner := bufio.NewScanner(p.in)
+		scanner.Split(p.split)
+		for scanner.Scan() {
+			p.lines <- scanner.Text()
+		}
+	}()
+}
+
+// split cuts what is typed into lines.
+func (p *person) split(data []byte, atEOF bool) (advance int, token []byte, err error) {
+	if p.tabEnds.Load() {
+		if i := bytes.IndexAny(data, "\t\n"); i >= 0 {
+			return i + 1, data[:i], nil
+		}
+	}
+	return bufio.ScanLines(data, atEOF)
 }
 
 // enter waits for Enter.

@@ -1,0 +1,74 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"time"
+
+	"soakline/checks"
+	"soakline/config"
+	"soakline/logger/page"
+)
+
+// shortenSoaks has the demo's sheets ask for a soak as long as the demo's, so that
+// its final tests can rely on it.
+func shortenSoaks(bench *config.Bench, length time.Duration) error {
+	if length <= 0 {
+		return nil
+	}
+	for i, loaded := range bench.Loaded {
+		short, err := loaded.WithSoakOf(length)
+		if err != nil {
+			return fmt.Errorf("the demo's test sheet %s: %w", loaded.Name, err)
+		}
+		bench.Loaded[i], bench.Sheets[i] = short, short.Sheet
+	}
+	return nil
+}
+
+// demoFinals takes every unit of the demo through its final test. Nobody looks or
+// listens here: the demo gives the answers itself, and says so.
+func demoFinals(ctx context.Context, out io.Writer, r *running) (map[string]page.FinalView, error) {
+	fmt.Fprint(out, "\nfinal tests, hands-free; the demo answers for the person who would look, listen and press\n")
+	finals := map[string]page.FinalView{}
+	for _, d := range demoUnits {
+		view, err := demoFinal(ctx, out, finalsHere{r}, d)
+		if err != nil {
+			return nil, err
+		}
+		finals[d.unit] = view
+	}
+	screen := finalScreen{out: out}
+	for _, d := range demoUnits {
+		screen.verdict(finals[d.unit])
+	}
+	return finals, nil
+}
+
+// demoFinal takes one unit through its final test; a line says how each step went.
+func demoFinal(ctx context.Context, out io.Writer, taker finalTaker, d demoUnit) (page.FinalView, error) {
+	view, err := taker.begin(ctx, d.unit, page.FinalRequest{Place: d.place})
+	if err != nil {
+		return view, err
+	}
+	screen := finalScreen{out: out}
+	tried := map[string]bool{}
+	for {
+		step, ok := nextStep(view, func(s page.FinalStepView) bool { return !tried[s.Step] })
+		if !ok {
+			return taker.end(ctx, d.unit)
+		}
+		tried[step.Step] = true
+		request := page.StepRequest{}
+		if step.Kind == checks.StepQuestion {
+			request = page.StepRequest{Answer: checks.Yes, Note: "given by the demo"}
+		}
+		view, err = taker.step(ctx, d.unit, step.Step, request, screen.progress)
+		screen.progressDone()
+		if err != nil {
+			return view, err
+		}
+		fmt.Fprintf(out, "  %-9s  %-18s %s\n", d.unit, step.Step, stepNamed(view, step.Step).Outcome)
+	}
+}
