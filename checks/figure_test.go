@@ -79,6 +79,7 @@ func TestDuration(t *testing.T) {
 		{0, "0 s"}, {500 * time.Millisecond, "0.5 s"}, {59 * time.Second, "59 s"}, {time.Minute, "1 min"},
 		{3*time.Minute + 20*time.Second, "3 min 20 s"}, {3*time.Hour + 12*time.Minute + 59*time.Second, "3 h 12 min"},
 		{24 * time.Hour, "24 h"}, {10 * time.Minute, "10 min"}, {-90 * time.Second, "-1 min 30 s"},
+		{math.MinInt64, "-2562047 h 47 min"},
 	} {
 		if got := checks.Duration(row.d); got != row.want {
 			t.Errorf("got %q, want %q", got, row.want)

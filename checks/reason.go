@@ -170,7 +170,7 @@ func (c clock) date(t time.Time) string {
 func Duration(d time.Duration) string {
 	switch {
 	case d < 0:
-		return "-" + Duration(-d)
+		return "-" + Duration(-max(d, -math.MaxInt64)) // the longest has no opposite
 	case d < time.Minute:
 		return strconv.FormatFloat(d.Truncate(time.Millisecond).Seconds(), 'f', -1, 64) + " s"
 	case d < time.Hour:

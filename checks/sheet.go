@@ -115,4 +115,6 @@ type SoakPlan struct {
 	// LongestGap is the longest single gap in the readings of a check that may
 	// still lead to a pass.
 	LongestGap time.Duration
+	// RemindEvery is how often people are told again of what lasts; 0 is never.
+	RemindEvery time.Duration
 }

@@ -157,6 +157,9 @@ func (p SoakPlan) validate(m *mistakes, path string) {
 	if !(p.EvidenceAtLeast >= 0 && p.EvidenceAtLeast <= 1) {
 		m.add(path+"evidence_at_least_pct", "%g %% is not between 0 and 100", 100*p.EvidenceAtLeast)
 	}
+	if p.RemindEvery < 0 {
+		m.add(path+"remind_every", "%s is negative", p.RemindEvery)
+	}
 	if p.LongestGap < 0 {
 		m.add(path+"longest_gap", "%s is negative", p.LongestGap)
 	}

@@ -12,6 +12,7 @@ import (
 	"soakline/checks"
 	"soakline/device"
 	"soakline/logger"
+	"soakline/logger/notify"
 	"soakline/logger/ship"
 )
 
@@ -33,7 +34,9 @@ type Bench struct {
 	// text it was read from.
 	Loaded []LoadedSheet
 	// Ship is where the book is shipped to.
-	Ship      []ship.Target
+	Ship []ship.Target
+	// Notify is who is told of what happens.
+	Notify    notify.Settings
 	Discovery Discovery
 	// Files are the paths of all files that were read, bench.yaml first; files that
 	// came with the program are not among them. It is set for a bench with mistakes
@@ -103,6 +106,7 @@ func (l *loader) load(file string, text []byte, flags *pflag.FlagSet) (Bench, er
 	for _, at := range s.list("places", required) {
 		b.Places = append(b.Places, readPlace(at))
 	}
+	b.Notify = l.notices(s)
 	b.Ship, b.Discovery = l.targets(s), l.discovery(s)
 	s.done()
 	l.validate(b.Settings)

@@ -12,6 +12,7 @@ import (
 	"soakline/checks"
 	"soakline/device"
 	"soakline/logger"
+	"soakline/logger/notify"
 	"soakline/logger/ship"
 )
 
@@ -35,9 +36,9 @@ func TestSheetWithEveryKey(t *testing.T) {
 	guarded := checks.GuardBand{Rule: checks.GuardBanded, Ratio: 1}
 	want := checks.Sheet{
 		Name: "everything", Console: "Corncrake II", VideoSystem: "525/60",
-		Soak: checks.SoakPlan{Duration: 8 * time.Hour, EvidenceAtLeast: 0.995, LongestGap: 90 * time.Second},
+		Soak: checks.SoakPlan{Duration: 8 * time.Hour, EvidenceAtLeast: 0.995, LongestGap: 90 * time.Second, RemindEvery: 20 * time.Minute},
 		// sha256sum testdata/good/everything.yaml (coreutils)
-		Hash: "ac136173ff06c03c2bcaba492c1dfbcd852025702204cbe222db22498b81fb14",
+		Hash: "15ae692249399a941d03487c55ee7859219610fd857dec00df16dcc16319695a",
 		Trial: []checks.Criterion{
 			{TestPoint: "rail-5v", Measure: device.DCVoltage, Aim: checks.NearestNominal},
 			{Measure: device.Overshoot, Aim: checks.AtMost, Bound: 0.03},
@@ -177,6 +178,16 @@ func TestBenchWithEveryKey(t *testing.T) {
 	}
 	if diff := cmp.Diff(wantShip, b.Ship); diff != "" {
 		t.Errorf("ship (-want +got):\n%s", diff)
+	}
+	wantNotify := notify.Settings{DiskLowBytes: 200e6, Targets: []notify.Target{
+		{Name: "workshop", Webhook: &notify.Webhook{URL: "https://hook.example/bench", Key: []byte("pier-token"), KeyID: "pier", CA: readGood(t, "ca.pem")},
+			Quiet: &notify.Quiet{From: 22 * time.Hour, To: 6*time.Hour + 30*time.Minute}},
+		{Name: "lamp", Tell: []notify.Kind{notify.Excursion, notify.Verdict}, Command: []string{"lamp", "red"}},
+		{Name: "office", Mail: &notify.Mail{Server: "mail.example:465", Security: "tls", User: "bench", Password: "pier-token",
+			From: "bench@pier.example", To: []string{"office@pier.example"}}},
+	}}
+	if diff := cmp.Diff(wantNotify, b.Notify); diff != "" {
+		t.Errorf("notify (-want +got):\n%s", diff)
 	}
 	if want := (Discovery{File: "testdata/good/found/pier.json", Address: "pier.example:9000"}); b.Discovery != want {
 		t.Errorf("discovery %+v, want %+v", b.Discovery, want)

@@ -100,6 +100,7 @@ func readSoak(s *section) checks.SoakPlan {
 		Duration:        s.duration("duration", required, 0),
 		EvidenceAtLeast: s.number("evidence_at_least_pct", optional, defaultEvidencePct) / 100,
 		LongestGap:      s.duration("longest_gap", optional, defaultLongestGap),
+		RemindEvery:     s.duration("remind_every", optional, 0),
 	}
 	s.done()
 	return plan

@@ -28,6 +28,9 @@ func FormatSheet(sheet checks.Sheet) ([]byte, error) {
 	soak.span("duration", sheet.Soak.Duration)
 	soak.put("evidence_at_least_pct", plain(percent(sheet.Soak.EvidenceAtLeast)))
 	soak.span("longest_gap", sheet.Soak.LongestGap)
+	if sheet.Soak.RemindEvery > 0 {
+		soak.span("remind_every", sheet.Soak.RemindEvery)
+	}
 	root.put("soak", soak.node())
 	points := &yaml.Node{Kind: yaml.SequenceNode}
 	for _, p := range sheet.TestPoints {

@@ -32,6 +32,8 @@ type SoakStatus struct {
 	Sheet   string
 	Begin   time.Time
 	End     time.Time // planned
+	// RemindEvery is how often its sheet wants people told again of what lasts.
+	RemindEvery time.Duration
 	// Progress is 0 to 1; Evidence the smallest share of any check, NaN while all
 	// are settling.
 	Progress, Evidence float64
@@ -75,7 +77,7 @@ func (b *Bench) Snapshot(ctx context.Context) (Snapshot, error) {
 
 // status is how a soak stands now.
 func (s *liveSoak) status(now time.Time) SoakStatus {
-	status := SoakStatus{ID: s.id, Unit: s.unit, Console: s.sheet.Console, Place: s.place.Name, Sheet: s.sheet.Name,
+	status := SoakStatus{RemindEvery: s.sheet.Soak.RemindEvery, ID: s.id, Unit: s.unit, Console: s.sheet.Console, Place: s.place.Name, Sheet: s.sheet.Name,
 		Begin: s.begin, End: s.judgement.PlannedEnd(), Progress: s.judgement.Progress(now), Evidence: s.judgement.Evidence(now), Findings: maps.Clone(s.findings)}
 	verdict := s.judgement.End(now)
 	status.SoFar = soFar(verdict)

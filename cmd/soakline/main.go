@@ -45,7 +45,7 @@ func rootCommand() *cobra.Command {
 		unitCommand(), historyCommand(), soakCommand(), judgeCommand(),
 		finalCommand(), dischargeCommand(), measureCommand(), partsCommand(), portsCommand(), identifyCommand(), peekCommand(),
 		roundCommand(), compareCommand(), trialCommand(), reportCommand(), lineCommand(),
-		bookCommand(), shipCommand(), checkCommand(), graphingCommand(), versionCommand(),
+		bookCommand(), shipCommand(), checkCommand(), graphingCommand(), notifyCommand(), versionCommand(),
 		doctorCommand(), manualCommand(),
 	)
 	markTrouble(root)

@@ -67,6 +67,7 @@ type running struct {
 	*logger.Bench
 	address string
 	shipper *ship.Shipper
+	telling *telling
 	// finished gives each soak that has its verdict.
 	finished chan logger.FinishedSoak
 }
@@ -94,6 +95,9 @@ func serve(ctx context.Context, settings config.Bench, log *slog.Logger, work fu
 		r := &running{address: listener.Addr().String(), finished: make(chan logger.FinishedSoak, 64)}
 		r.Bench = logger.NewBench(settings.Settings, logger.Options{Book: b, ParseSheet: config.ParseSheet,
 			SheetTexts: sheetTexts(settings), Log: log, Finished: r.tell})
+		if r.telling, err = newTelling(r.Bench, settings, log); err != nil {
+			return errors.Join(err, leave(), takeDown(), listener.Close())
+		}
 		r.shipper = ship.New(b, settings.Ship, log)
 		server := page.NewServer(r.Bench, metrics.NewHandler(r.Bench, metrics.Ship(settings.Bench, r.shipper)), settings.Token, log)
 		server.Ships(r.shipper)
@@ -112,6 +116,7 @@ func (r *running) run(ctx context.Context, server *page.Server, listener net.Lis
 	defer stopShipping()
 	var group errgroup.Group
 	group.Go(func() error { return server.Run(serving, listener) })
+	group.Go(func() error { return r.telling.run(shipping) })
 	group.Go(func() error {
 		defer stopServing()
 		err := r.shipper.Run(shipping)
