@@ -11,7 +11,9 @@ func TestQuiet(t *testing.T) {
 		t.Fatal(err)
 	}
 	night, noon := &Quiet{From: 22 * time.Hour, To: 6 * time.Hour}, &Quiet{From: 12 * time.Hour, To: 13 * time.Hour}
-	at := func(month time.Month, day, hour, minute int) time.Time { return time.Date(2026, month, day, hour, minute, 0, 0, zone) }
+	at := func(month time.Month, day, hour, minute int) time.Time {
+		return time.Date(2026, month, day, hour, minute, 0, 0, zone)
+	}
 	for _, row := range []struct {
 		name    string
 		quiet   *Quiet
