@@ -19,8 +19,8 @@ const (
 	lastWords = 5 * time.Second
 	// firstWait and longestWait bound how long an engine in trouble is left alone.
 	firstWait, longestWait = 500 * time.Millisecond, time.Minute
-	// impolite is after how many new connections in a row without a failure they
-	// say nothing: the engine, or what is before it, closes each after use.
+	// impolite is after how many new connections in a row they say nothing: the
+	// engine, or what is before it, closes each after use.
 	impolite = 3
 )
 
@@ -48,11 +48,10 @@ type carrier struct {
 	// what is underway; lastLine is a line that it has.
 	sureAt   time.Time
 	lastLine []byte
-	// doubt is set by a failure: the engine may have been killed. strange counts new
-	// connections in a row, closes tells that one more is expected. again is set when
-	// underway has to go out again.
-	doubt, again, closes bool
-	strange              int
+	// strange counts new connections in a row, closes tells that one more is
+	// expected. again is set when underway has to go out again.
+	again, closes bool
+	strange       int
 	// everTaken tells that the engine has taken some line in this run.
 	everTaken bool
 
@@ -131,7 +130,7 @@ func (c *carrier) refresh(ctx context.Context) error {
 	return nil
 }
 
-// step sends the next lines; false when there is nothing to do now.
+// step sends the next lines; false when there is nothing more to do now.
 func (c *carrier) step(ctx context.Context) bool {
 	if len(c.parcel.Ends) == 0 {
 		parcel, err := c.out.Next(ctx, c.lines)
@@ -164,27 +163,27 @@ func (c *carrier) step(ctx context.Context) bool {
 	c.lastLine = lines[len(lines)-1]
 	c.delivered(c.parcel)
 	c.parcel = book.Parcel{}
-	return true
+	c.pending()
+	return len(lines) >= c.lines || c.out.Pending() > 0
 }
 
-// connected judges a connection on which lines were taken: after a failure, or on
-// another connection than before, the engine may have been killed meanwhile and
-// have lost what it acknowledged last.
+// connected judges a connection on which lines were taken: if it is another than
+// before, the engine may have been killed meanwhile and have lost what it
+// acknowledged last.
 func (c *carrier) connected(a answer) {
 	expected := c.closes
 	c.closes = a.closes
 	switch {
 	case !a.fresh:
 		c.strange = 0
-	case !expected && !c.doubt:
+	case !expected:
 		c.strange++
 	}
-	if c.doubt || a.fresh && !expected && c.strange < impolite {
+	if a.fresh && !expected && c.strange < impolite {
 		c.again = true
 	} else {
 		c.sureAt = time.Now()
 	}
-	c.doubt = false
 }
 
 // goBack has what was acknowledged last sent again.
@@ -222,7 +221,6 @@ func (c *carrier) knock(ctx context.Context) {
 	a := c.poster.post(ctx, c.lastLine)
 	if a.verdict != taken {
 		if ctx.Err() == nil {
-			c.doubt = true
 			c.fail(time.Now(), a.err, a.after)
 		}
 		return

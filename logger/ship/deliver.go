@@ -65,7 +65,6 @@ func (d *delivery) offer(ctx context.Context, lines [][]byte) answer {
 		d.setAside(lines[0], a.err)
 		return answer{verdict: taken}
 	}
-	d.doubt = true
 	return a
 }
 
@@ -112,7 +111,6 @@ func (d *delivery) probe(ctx context.Context, lines [][]byte, first answer) answ
 				d.connected(a)
 				return a
 			case trouble:
-				d.doubt = true
 				return a
 			}
 		}

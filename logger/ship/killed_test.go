@@ -99,6 +99,7 @@ func quick(s *Shipper) *Shipper {
 func TestEngineKilled(t *testing.T) {
 	for name, begin := range engines {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			seed := uint64(time.Now().UnixNano())
 			t.Logf("seed %d", seed)
 			chance := rand.New(rand.NewPCG(seed, 0))
