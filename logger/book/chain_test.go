@@ -1,6 +1,7 @@
 package book
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"errors"
@@ -209,5 +210,45 @@ func TestChainRefusesOddKeys(t *testing.T) {
 		if _, err := canonical(t.Context(), b.reading, test.kind, test.record); err == nil || !strings.Contains(err.Error(), test.want) {
 			t.Errorf("%s %s: %v, want %q", test.kind, test.record, err, test.want)
 		}
+	}
+}
+
+// TestImportLeavesTheChain: readings of another bench's book are no records of the
+// chain, and its verdicts and excursions, which are of soaks that this book does not
+// have, stay in theirs.
+func TestImportLeavesTheChain(t *testing.T) {
+	other, _ := judgedSoak(t)
+	var lines bytes.Buffer
+	_, err := other.ExportLines(t.Context(), &lines, Filter{})
+	must(t, err)
+	b, _ := chainedBook(t)
+	before, err := b.ChainHead(t.Context())
+	must(t, err)
+	count, err := b.ImportLines(t.Context(), &lines, nil)
+	if err != nil || count.Readings != 1 || count.PassedOver != 3 {
+		t.Fatalf("%+v (%v)", count, err)
+	}
+	if after, err := b.ChainHead(t.Context()); err != nil || after != before {
+		t.Errorf("%+v (%v), before %+v", after, err, before)
+	}
+	if problems := checked(t, b); len(problems) > 0 {
+		t.Errorf("%v", problems)
+	}
+}
+
+// TestOriginIsHashed: a record that was taken over from another book says where it
+// was first chained, and that cannot be changed later.
+func TestOriginIsHashed(t *testing.T) {
+	b, id := soaked(t)
+	const insert = `INSERT INTO verdict (id, soak, at_us, outcome, evidence, sheet_hash, whole) VALUES (7, ?, 1, 'pass', 1, '3f2a', CAST('{}' AS BLOB))`
+	must(t, b.write(t.Context(), "take over", func(tx *sql.Tx) error {
+		if _, err := tx.ExecContext(t.Context(), insert, int64(id)); err != nil {
+			return err
+		}
+		return chain(t.Context(), tx, begin, "verdict", recordKey(int64(7)), "bench pier-end, 12:3f2a99c0d1e2f304")
+	}))
+	link, err := b.VerdictLink(t.Context(), id)
+	if err != nil || link.Origin != "bench pier-end, 12:3f2a99c0d1e2f304" || len(checked(t, b)) > 0 {
+		t.Errorf("%+v (%v)", link, err)
 	}
 }

@@ -32,6 +32,7 @@ type Certificate struct {
 	Instruments []InstrumentPart `json:"instruments"`
 	Changes     *ChangesPart     `json:"changes"`
 	Lines       []LinePart       `json:"video_lines"`
+	Capacitors  []CapacitorPart  `json:"capacitors"`
 	Notes       []NotePart       `json:"notes"`
 	Chain       ChainPart        `json:"chain"`
 	// Identity tells this record from all others; the label's code holds it.

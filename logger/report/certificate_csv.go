@@ -129,6 +129,12 @@ func (c Certificate) csvRest(t *csvTable) {
 			add("change", number(row.Change), row.Text)
 		}
 	}
+	for _, part := range c.Capacitors {
+		for _, f := range part.Figures {
+			t.row("capacitor", part.TestPoint, part.Measure, f.Kind+" of "+f.At.UTC().Format(time.RFC3339), number(f.Figure.Value), part.Unit, f.Figure.Text)
+		}
+		t.row("capacitor", part.TestPoint, part.Measure, "trend", "", "", part.Trend)
+	}
 	for _, i := range c.Instruments {
 		t.row("instrument", "", "", i.Name, "", "", i.Identity)
 		t.row("instrument", "", "", i.Name+" calibrated", "", "", i.Calibrated)

@@ -114,6 +114,7 @@ func addRounds(t testing.TB, b *book.Book, unit checks.UnitID, sheet book.SheetC
 		}
 		must(t, b.AddRoundReadings(ctx, id,
 			reading("rail-5v", device.DCVoltage, "meter", round.rail, 0.0015),
+			reading("reservoir-ripple", device.Capacitance, "meter", 2130e-6-50e-6*float64(i), 10e-6),
 			reading("composite", device.LumaPeakToPeak, "scope", round.luma, 0.003),
 			reading("composite", device.White, "scope", 0.7*round.luma, 0.003), reading("composite", device.SyncTip, "scope", -0.3*round.luma, 0.003),
 			reading("composite", device.Blanking, "scope", 0.001, 0.003)))

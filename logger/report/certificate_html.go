@@ -45,6 +45,7 @@ func (v certificateView) Clock(at time.Time) string { return v.clock(at) }
 func (v certificateView) Troubles() []string        { return v.troubles() }
 func (v certificateView) ShownReasons() []string    { return v.shownReasons() }
 func (v certificateView) ChangesText() string       { return v.changesText() }
+func (v certificateView) CapacitorLines() []string  { return v.capacitorLines() }
 
 // Verdict, Tape, Code, Bracket, Plot and Line are drawings.
 func (v certificateView) Verdict() (template.HTML, error) {

@@ -30,7 +30,7 @@ func (c Certificate) PDF(w io.Writer) error {
 	doc.SetFooterFunc(func() { c.foot(p) })
 	doc.AddPage()
 	for _, part := range []func(*pdfPaper){
-		c.pdfHead, c.pdfReasons, c.pdfFinal, c.pdfChecks, c.pdfChanges, c.pdfRecord, c.pdfStatement, c.pdfPlots,
+		c.pdfHead, c.pdfReasons, c.pdfFinal, c.pdfChecks, c.pdfChanges, c.pdfCapacitors, c.pdfRecord, c.pdfStatement, c.pdfPlots,
 	} {
 		part(p)
 	}
@@ -159,6 +159,16 @@ func (c Certificate) pdfChanges(p *pdfPaper) {
 		before, _ := row.Before.cut()
 		after, _ := row.After.cut()
 		p.row(columns, "", ink, row.TestPoint+" "+row.Measure, before, after, row.Text, row.Meaning)
+	}
+}
+
+func (c Certificate) pdfCapacitors(p *pdfPaper) {
+	if len(c.Capacitors) == 0 {
+		return
+	}
+	p.heading("Capacitors over time", 30)
+	for _, line := range c.capacitorLines() {
+		p.paragraph(smallPrint, ink, line)
 	}
 }
 

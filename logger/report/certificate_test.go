@@ -25,6 +25,9 @@ func paperOf(t *testing.T, c Certificate, format Format) string {
 	return paper.String()
 }
 
+// again writes it once more.
+func again(t *testing.T, c Certificate, format Format) string { return paperOf(t, c, format) }
+
 // TestOneFigureEverywhere: a figure has the same digits in every format, those that
 // the terminal prints.
 func TestOneFigureEverywhere(t *testing.T) {
@@ -65,7 +68,7 @@ func TestFormats(t *testing.T) {
 		t.Errorf("%d rows, head %v", len(rows), rows[0])
 	}
 	for _, format := range []Format{HTML, PDF, JSON, CSV, Label} {
-		if format.Validate() != nil || format.ContentType() == "" || paperOf(t, c, format) != paperOf(t, c, format) {
+		if format.Validate() != nil || format.ContentType() == "" || paperOf(t, c, format) != again(t, c, format) {
 			t.Errorf("%s differs from itself", format)
 		}
 	}
@@ -79,6 +82,28 @@ func TestFormats(t *testing.T) {
 		if got := FormatOf(name); got != want {
 			t.Errorf("%s is %s, want %s", name, got, want)
 		}
+	}
+}
+
+// TestCapacitorsOverTime: figures up to the verdict, in every format.
+func TestCapacitorsOverTime(t *testing.T) {
+	c := certified(t, story{})
+	const want = "reservoir-ripple capacitance: 2130 µF ± 20 (round of 24 Nov 2026) -> 2080 µF ± 20 (round of 24 Nov 2026); too few figures for a trend (2 of "
+	if lines := c.capacitorLines(); len(lines) != 1 || !strings.HasPrefix(lines[0], want) {
+		t.Fatalf("%q", lines)
+	}
+	for _, format := range []Format{HTML, CSV, JSON} {
+		if text := paperOf(t, c, format); !strings.Contains(text, "2080 µF ± 20") {
+			t.Errorf("%s does not say the capacitance", format)
+		}
+	}
+	if text := ran(t, "pdftotext", "-layout", written(t, c, PDF), "-"); !strings.Contains(text, "2080 µF ± 20") {
+		t.Errorf("the paper says\n%s", text)
+	}
+	later := capacitorPart(logger.HistoryCourse{Check: checks.CheckKey{TestPoint: "reservoir", Measure: device.Capacitance},
+		Figures: []logger.HistoryFigure{{At: soakBegin, Value: 1e-3}, {At: soakBegin.Add(time.Hour), Value: 2e-3}}}, nil, soakBegin)
+	if len(later.Figures) != 1 || later.Trend != "" {
+		t.Errorf("what came after the verdict: %+v", later)
 	}
 }
 

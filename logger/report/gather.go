@@ -52,6 +52,7 @@ func NewCertificate(ctx context.Context, from *book.Book, unit checks.UnitID, op
 		func() error { return g.chain(ctx, about, &c) },
 		func() error { return g.soak(ctx, about, &c) },
 		func() error { return g.rounds(ctx, sheet, &c) },
+		func() error { return g.capacitors(ctx, sheet, &c) },
 	} {
 		if err := add(); err != nil {
 			return Certificate{}, fmt.Errorf("report on %s: %w", unit, err)
@@ -70,7 +71,7 @@ type gatherer struct {
 func (g gatherer) begin(piece book.Unit, about subject, sheet checks.Sheet) Certificate {
 	c := Certificate{
 		Unit: string(piece.ID), Console: string(piece.Console), Given: about.given(), Written: g.options.Now, Program: g.options.Program,
-		Reasons: []string{}, Remarks: g.remarks(piece.Console, about.sheet()), Checks: []CheckPart{}, Lines: []LinePart{}, Notes: []NotePart{},
+		Reasons: []string{}, Remarks: g.remarks(piece.Console, about.sheet()), Checks: []CheckPart{}, Lines: []LinePart{}, Capacitors: []CapacitorPart{}, Notes: []NotePart{},
 		Instruments: g.instruments(about), Cautions: cautions(sheet), Statement: statement(), zone: g.options.Zone,
 	}
 	for _, note := range piece.Notes {
