@@ -61,7 +61,8 @@ func oldSoak(t testing.TB, b *book.Book) {
 		b.PutGap(ctx, id, checks.Gap{Check: key, From: hour.Add(20 * time.Minute), To: hour.Add(30 * time.Minute), Cause: "silent"}),
 		b.PutExcursion(ctx, id, checks.Excursion{Check: key, State: checks.Outside, Edge: checks.HighEdge, From: hour.Add(50 * time.Minute),
 			To: hour.Add(51 * time.Minute), Worst: 5.05, WorstAt: hour.Add(50 * time.Minute), Limit: 5.25}),
-		b.EndSoak(ctx, id, book.SoakEnded, hour.Add(time.Hour), "")} {
+		b.EndSoak(ctx, id, book.SoakEnded, hour.Add(time.Hour), ""),
+		b.PutVerdict(ctx, id, hour.Add(time.Hour), checks.Verdict{Unit: "B8-0147", Outcome: checks.Fail, Begin: hour, End: hour.Add(time.Hour), Planned: time.Hour})} {
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -100,6 +100,9 @@ func (l *live) serve(t testing.TB) {
 		}
 	}
 	t.Cleanup(l.stop)
+	if _, err := l.Snapshot(t.Context()); err != nil { // it is at work
+		t.Fatal(err)
+	}
 }
 
 // volts is a reading of the meter that arrives now.

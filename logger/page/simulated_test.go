@@ -67,5 +67,8 @@ func simulatedSheet() checks.Sheet {
 			{Name: "rail-5v", Checks: []checks.Check{check(device.DCVoltage, 4.75, 5, 5.25)}, Discharge: &checks.DischargePlan{BelowVolts: 10, WatchFor: time.Minute}},
 			{Name: "composite", Checks: []checks.Check{check(device.LumaPeakToPeak, 0.95, 1, 1.05), check(device.PeakToPeak, math.Inf(-1), math.NaN(), 1.413)}},
 		},
+		Final: checks.FinalPlan{Steps: []checks.FinalStep{
+			{Name: "picture", Kind: checks.StepQuestion, Sense: checks.Look, Question: "Is the picture steady?", PassesWith: checks.Yes},
+			{Name: "sound", Kind: checks.StepQuestion, Sense: checks.Listen, Question: "Does it hum?", PassesWith: checks.No}}},
 		Trial: []checks.Criterion{{Measure: device.LumaPeakToPeak, Aim: checks.NearestNominal}}}
 }
