@@ -63,11 +63,21 @@ fuzz:
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...
 
+# Debian packages for amd64, arm64 and armhf, in dist. The same commit gives the same
+# bytes. try-package installs, starts, upgrades and removes one in a layer over this
+# machine's files that is thrown away afterwards; it has to be root.
+.PHONY: package try-package
+package: page
+	$(GO) -C .ci run ./package -project .. -out ../dist
+
+try-package: page
+	./.ci/package/try
+
 # The platforms that a bench may run on.
 cross:
 	@set -e; for target in linux/amd64 linux/arm64 linux/arm darwin/arm64 windows/amd64; do \
 	  echo "$$target"; \
-	  CGO_ENABLED=0 GOOS=$${target%/*} GOARCH=$${target#*/} $(GO) build -o /dev/null ./cmd/soakline; \
+	  CGO_ENABLED=0 GOARM=6 GOOS=$${target%/*} GOARCH=$${target#*/} $(GO) build -trimpath -o /dev/null ./cmd/soakline; \
 	done
 
 clean:

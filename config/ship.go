@@ -59,6 +59,7 @@ func (l *loader) secret(s *section) ship.Secret {
 		s.wrong("secret_env", "the secret is given already by secret_file: keep one of the two")
 		return ""
 	case file != "":
+		l.secretFiles = append(l.secretFiles, l.show(file))
 		read, err := l.read(file)
 		if err != nil {
 			s.wrong("secret_file", "%s cannot be read: %s", l.show(file), unreadable(err)).cause = err

@@ -48,9 +48,9 @@ func (d *doctor) askDaemon(ctx context.Context, running *daemon) {
 		case !instrument.Up:
 			d.add(about, wrong, "", "it does not answer: %s", cmp.Or(instrument.Trouble, "it was not heard of yet"))
 		case instrument.Trouble != "":
-			d.add(about, mind, "", "%s on %s: %s", instrument.Identity, instrument.Port, instrument.Trouble)
+			d.add(about, mind, "", "%s on %s: %s", cmp.Or(instrument.Identity, "it talks by itself"), instrument.Port, instrument.Trouble)
 		default:
-			d.add(about, inOrder, "", "%s on %s, opened again %d times", instrument.Identity, instrument.Port, instrument.Reopens)
+			d.add(about, inOrder, "", "%s on %s, opened again %d times", cmp.Or(instrument.Identity, "it talks by itself"), instrument.Port, instrument.Reopens)
 		}
 	}
 }

@@ -30,6 +30,9 @@ type redactor struct{ known [][]byte }
 func newRedactor(bench config.Bench) redactor {
 	var r redactor
 	r.know(bench.Token)
+	for _, target := range bench.Ship {
+		r.know(string(target.Secret))
+	}
 	for _, name := range os.Environ() {
 		key, value, _ := strings.Cut(name, "=")
 		if strings.HasPrefix(key, "SOAKLINE_") && secretKey.MatchString(key+"=x") {
