@@ -36,6 +36,7 @@ type Book struct {
 	writing *sql.DB      // one connection; nil when opened for reading only
 	reading *sql.DB
 	asked   statements
+	watched watched
 }
 
 // Open opens the book at path, creates it if there is none, and migrates an older
@@ -100,7 +101,7 @@ func (b *Book) openFiles(ctx context.Context, steps []migration) error {
 	}
 	b.reading.SetMaxOpenConns(maxReaders)
 	b.reading.SetMaxIdleConns(maxReaders)
-	return nil
+	return b.watch()
 }
 
 // maxReaders bounds the reading connections: each has a cache of up to 2 MB.
@@ -185,6 +186,9 @@ func (b *Book) Close() error {
 func (b *Book) write(ctx context.Context, doing string, f func(*sql.Tx) error) error {
 	if b.writing == nil {
 		return &Error{Path: b.path, Doing: doing, Kind: ErrReadOnly}
+	}
+	if err := b.there(doing); err != nil {
+		return err
 	}
 	tx, err := b.writing.BeginTx(ctx, nil)
 	if err != nil {
