@@ -14,7 +14,7 @@ import { to } from "../router";
 import { bench as benchTexts, outcomes, soak as texts, words } from "../texts";
 import type { View } from "../view";
 import { type Happening, HappenedList, happenings } from "./happened";
-import { SoakCharts } from "./soakcharts";
+import { columnsFor, SoakCharts } from "./soakcharts";
 
 /** How often charts that show the present are drawn anew at most, and how many times
  * in the length that they show. */
@@ -38,12 +38,15 @@ export function soakView(args: string[]): View {
   };
 
   async function begin(): Promise<void> {
+    const [from, until] = args.slice(1).map(Number);
+    // The readings of the whole soak are on their way while its record is asked for.
+    const coming = from && until ? undefined : chart(id, {}, columnsFor(document.body.clientWidth * 0.8));
+    coming?.catch(() => {}); // load says what went wrong
     try {
       const record = (await get<SoakRecord[]>("/api/v1/soaks")).find((s) => s.soak === id);
       if (gone) return;
       if (!record) return element.replaceChildren(h("p", { class: "empty" }, texts.none));
-      page = new SoakPage(record, element);
-      const [from, until] = args.slice(1).map(Number);
+      page = new SoakPage(record, element, coming);
       if (from && until) page.look(from / 1000, until / 1000);
       if (store.bench) page.update(store.bench);
     } catch (error) {
@@ -67,7 +70,11 @@ class SoakPage {
   private renewed = performance.now();
   private readonly end: number;
 
-  constructor(private readonly record: SoakRecord, within: HTMLElement) {
+  constructor(
+    private readonly record: SoakRecord,
+    within: HTMLElement,
+    coming: Promise<ChartAnswer> | undefined,
+  ) {
     const begin = Date.parse(record.begin) / 1000;
     this.end = record.end ? Date.parse(record.end) / 1000 : 0;
     this.window = new Window({ from: begin, to: this.end || Math.max(begin + 1, this.now()) });
@@ -77,8 +84,8 @@ class SoakPage {
     this.stop = h("button", { type: "button", class: "losing", hidden: true, onclick: () => this.askToStop() }, texts.stop);
     within.replaceChildren(this.head(), h("div", { class: "soak-tape" }, this.tape.element, this.progress), this.reasons, this.list.element, this.tools(), this.charts.element);
     this.window.watch(() => this.mark());
-    void this.charts.load();
-    if (this.end) void this.over();
+    void this.charts.load(coming);
+    if (this.end) void this.over(coming ?? chart(record.soak, {}, 1));
   }
 
   look(from: number, until: number): void {
@@ -124,10 +131,11 @@ class SoakPage {
 
   /** A soak that was over when it was opened: excursions and gaps come with the
    * charts, the verdict with the record. */
-  private async over(): Promise<void> {
+  private async over(coming: Promise<ChartAnswer>): Promise<void> {
     if (this.record.outcome) this.verdict(this.record.outcome, []);
     this.progress.replaceChildren(h("span", {}, benchTexts.ended(dayAndTime(this.record.end!))));
-    const answer: ChartAnswer = await chart(this.record.soak, {}, 1);
+    const answer = await coming.catch(() => null);
+    if (!answer) return; // the charts say why
     this.happened = happenings(answer.series);
     this.list.update(this.happened, this.record.end!);
     this.drawTape(answer.series.flatMap((s) => s.excursions), answer.series.flatMap((s) => s.gaps));

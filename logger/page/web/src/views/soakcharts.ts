@@ -1,6 +1,6 @@
 // The charts of a soak: every check over one time axis.
 
-import { type ChartSeries, chart } from "../api/chart";
+import { type ChartAnswer, type ChartSeries, chart } from "../api/chart";
 import type { Check } from "../api/shapes";
 import { timeOfDay } from "../clock";
 import { columns } from "../chart/columns";
@@ -18,6 +18,11 @@ import { soak as texts, states } from "../texts";
 /** How long the window has to stand still before readings are asked for. */
 const calmMs = 60;
 const stripHeight = 112;
+
+/** How many intervals a chart of a width in pixels is cut into. */
+export function columnsFor(width: number): number {
+  return Math.max(200, Math.min(2000, Math.round(width)));
+}
 
 interface Shown {
   strip: Strip;
@@ -47,6 +52,7 @@ export class SoakCharts {
     this.element.addEventListener("keydown", (event) => {
       if (!key(window, event)) onKey(event);
     });
+    this.say();
     window.watch(() => this.moved());
     this.observer = new ResizeObserver(() => this.resize());
     this.observer.observe(this.rulerBox);
@@ -65,13 +71,13 @@ export class SoakCharts {
     for (const s of this.shown.values()) s.strip.destroy();
   }
 
-  /** Asks for the readings of the window and draws them. */
-  async load(): Promise<void> {
+  /** Asks for the readings of the window and draws them, unless they have been asked
+   * for already. */
+  async load(coming?: Promise<ChartAnswer>): Promise<void> {
     this.asked?.abort();
     const asked = (this.asked = new AbortController());
-    const width = Math.max(200, this.width - gutter);
     try {
-      const answer = await chart(this.id, { from: this.window.from, until: this.window.to }, Math.min(2000, Math.round(width)), asked.signal);
+      const answer = await (coming ?? chart(this.id, { from: this.window.from, until: this.window.to }, columnsFor(this.width - gutter), asked.signal));
       if (asked.signal.aborted) return;
       for (const series of answer.series) this.draw(series);
       this.sort(this.order);
@@ -133,11 +139,18 @@ export class SoakCharts {
     }
   }
 
+  /** Writes on the charts' element which time they show. */
+  private say(): void {
+    set(this.element, "data-from", this.window.from);
+    set(this.element, "data-to", this.window.to);
+  }
+
   private get width(): number {
     return this.rulerBox.clientWidth;
   }
 
   private moved(): void {
+    this.say();
     for (const s of this.shown.values()) s.strip.move();
     this.ruler?.move();
     window.clearTimeout(this.timer);
