@@ -78,7 +78,8 @@ func (p *pageBench) post(t *testing.T, path string, body any) {
 	}
 }
 
-// views are all views of the page, and what is there when each has come up.
+// views are all views but those of a final test and of a watched discharge, which
+// have tests of their own, of the page, and what is there when each has come up.
 var views = []struct{ name, place, ready string }{
 	{"bench", "", `document.querySelectorAll(".lane .point").length > 10 && !document.querySelector(".point[data-state=settling]")`},
 	{"soak", "#/soak/1", `document.querySelectorAll(".strip-row").length > 10`},
@@ -87,6 +88,9 @@ var views = []struct{ name, place, ready string }{
 	{"charge-choice", "#/charge", `document.querySelectorAll("tbody tr").length === 3`},
 	{"charge-cautions", "#/charge/B8-0147", `document.querySelectorAll(".cautions li").length > 3`},
 	{"instruments", "#/instruments", `document.querySelectorAll("tbody tr").length === 4`},
+	{"video", "#/video/B8-0147", `document.querySelector(".trace canvas") && document.querySelectorAll(".video-text tr").length > 10`},
+	{"final-choice", "#/final", `document.querySelectorAll("tbody tr").length === 3`},
+	{"figures", "#/figures", `document.querySelector(".line-view .yield, .line-view .empty")`},
 	{"login", "#/login", `document.querySelector("input[type=password]")`},
 }
 

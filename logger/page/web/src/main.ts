@@ -19,6 +19,7 @@ const views: Record<string, () => Promise<MakeView>> = {
   video: async () => (await import("./views/video")).videoView,
   charge: async () => (await import("./views/charge")).chargeView,
   final: async () => (await import("./views/final")).finalView,
+  figures: async () => (await import("./views/linefigures")).lineView,
   instruments: async () => (await import("./views/instruments")).instrumentsView,
   login: async () => (await import("./views/login")).loginView,
 };

@@ -46,11 +46,20 @@ export interface Limit {
   against?: string;
 }
 
-/** Asks for what the readings of a soak did between two moments (seconds since 1970;
- * left out, the whole soak), cut into n intervals. */
-export function chart(soak: number, span: { from?: number; until?: number }, n: number, signal?: AbortSignal): Promise<ChartAnswer> {
+/** What a chart shows: times in seconds since 1970, the whole soak where they are
+ * left out, and one check or all of them. */
+export interface Wanted {
+  from?: number;
+  until?: number;
+  test_point?: string;
+  measure?: string;
+}
+
+/** Asks for what the readings of a soak did, cut into n intervals. */
+export function chart(soak: number, span: Wanted, n: number, signal?: AbortSignal): Promise<ChartAnswer> {
   const query = new URLSearchParams({ soak: String(soak), buckets: String(n) });
   if (span.from !== undefined) query.set("from_s", span.from.toFixed(6));
   if (span.until !== undefined) query.set("until_s", span.until.toFixed(6));
+  for (const name of ["test_point", "measure"] as const) if (span[name] !== undefined) query.set(name, span[name]);
   return get(`/api/v1/charts?${query}`, signal);
 }

@@ -401,3 +401,52 @@ export interface StepProgress {
   final?: Final;
   error?: string;
 }
+
+export interface Interval {
+  low: number;
+  high: number;
+}
+
+/** How a line of units has fared. */
+export interface LineFigures {
+  since: string | null;
+  confidence_ratio: number;
+  units: number;
+  passed_first_time: number;
+  failed_first_time: number;
+  undecided_first_time: number;
+  passed_later: number;
+  yield_ratio: number | null;
+  yield_interval: Interval | null;
+  yield_interval_by: string;
+  rolled_yield_ratio: number | null;
+  fails: { name: string; units: number }[];
+  diagnoses: { name: string; units: number }[];
+  soaks: number;
+  soaked_units: number;
+  soak_s: number;
+  median_soak_per_unit_s: number;
+  spreads: Spread[];
+  returned: { unit: string; console: string; passed: string; again: string; outcome?: Outcome }[];
+}
+
+/** How one check lies over the units. */
+export interface Spread {
+  console: string;
+  test_point: string;
+  measure: string;
+  unit: string;
+  sheet: string;
+  units: number;
+  mean: number | null;
+  sd: number | null;
+  lowest: number | null;
+  highest: number | null;
+  low: number | null;
+  high: number | null;
+  cpk: number | null;
+  cpk_interval: Interval | null;
+  mean_text: string;
+  sd_text: string;
+  suggested_yaml?: string;
+}

@@ -59,8 +59,8 @@ export class Strip {
     this.move();
   }
 
-  resize(width: number): void {
-    this.plot.setSize({ width, height: this.options.height });
+  resize(width: number, height = this.options.height): void {
+    this.plot.setSize({ width, height });
   }
 
   destroy(): void {

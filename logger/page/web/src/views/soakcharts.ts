@@ -18,6 +18,8 @@ import { soak as texts, states } from "../texts";
 /** How long the window has to stand still before readings are asked for. */
 const calmMs = 60;
 const stripHeight = 112;
+/** The height of a chart that stands alone, as a share of the window's. */
+const aloneShare = 0.5;
 
 /** How many intervals a chart of a width in pixels is cut into. */
 export function columnsFor(width: number): number {
@@ -30,6 +32,7 @@ interface Shown {
   scale: Scale;
   state: HTMLElement;
   readout: HTMLElement;
+  label: HTMLElement;
   row: HTMLElement;
 }
 
@@ -44,6 +47,8 @@ export class SoakCharts {
   private timer = 0;
   private close = false;
   private order: string[] = [];
+  /** The check whose chart stands alone; null while all are shown. */
+  private alone: Shown | null = null;
   private readonly observer: ResizeObserver;
   private readonly stopColours: () => void;
 
@@ -77,7 +82,7 @@ export class SoakCharts {
     this.asked?.abort();
     const asked = (this.asked = new AbortController());
     try {
-      const answer = await (coming ?? chart(this.id, { from: this.window.from, until: this.window.to }, columnsFor(this.width - gutter), asked.signal));
+      const answer = await (coming ?? chart(this.id, { from: this.window.from, until: this.window.to, ...this.aloneQuery() }, columnsFor(this.width - gutter), asked.signal));
       if (asked.signal.aborted) return;
       for (const series of answer.series) this.draw(series);
       this.sort(this.order);
@@ -118,7 +123,7 @@ export class SoakCharts {
   }
 
   savePNG(heading: string): void {
-    const pictures: Picture[] = [...this.shown.values()].map((s) => ({ title: `${name(s.series)} / ${s.scale.symbol}`, canvas: s.strip.plot.ctx.canvas }));
+    const pictures: Picture[] = this.seen().map((s) => ({ title: `${name(s.series)} / ${s.scale.symbol}`, canvas: s.strip.plot.ctx.canvas }));
     if (this.ruler) pictures.push({ title: "", canvas: this.ruler.canvas });
     savePNG(heading, heading, this.window.from, this.window.to, pictures);
   }
@@ -127,9 +132,13 @@ export class SoakCharts {
     saveCSV(heading, this.figures());
   }
 
+  private seen(): Shown[] {
+    return this.alone ? [this.alone] : [...this.shown.values()];
+  }
+
   /** The figures that are drawn, those of one chart after those of another. */
   private *figures(): Generator<Row> {
-    for (const { series, strip } of this.shown.values()) {
+    for (const { series, strip } of this.seen()) {
       const [at, low, high, mean] = strip.data;
       for (const [i, t] of at.entries()) {
         if (t < this.window.from || t > this.window.to || mean[i] === null) continue;
@@ -137,6 +146,21 @@ export class SoakCharts {
           low: low[i] ?? null, mean: mean[i] ?? null, high: high[i] ?? null };
       }
     }
+  }
+
+  /** Lets one chart stand alone, or shows all again. */
+  private toggleAlone(of: Shown): void {
+    this.alone = this.alone === of ? null : of;
+    for (const s of this.shown.values()) {
+      show(s.row, this.alone === null || s === this.alone);
+      set(s.label, "aria-pressed", String(s === this.alone));
+      s.strip.resize(this.width, s === this.alone ? Math.round(window.innerHeight * aloneShare) : stripHeight);
+    }
+    void this.load();
+  }
+
+  private aloneQuery(): { test_point?: string; measure?: string } {
+    return this.alone ? { test_point: this.alone.series.test_point, measure: this.alone.series.measure } : {};
   }
 
   /** Writes on the charts' element which time they show. */
@@ -161,7 +185,7 @@ export class SoakCharts {
     if (this.width === 0) return;
     if (!this.ruler) this.ruler = new Ruler(this.rulerBox, this.width, this.window, `soak-${this.id}`);
     this.ruler.resize(this.width);
-    for (const s of this.shown.values()) s.strip.resize(this.width);
+    for (const s of this.shown.values()) s.strip.resize(this.width, s === this.alone ? Math.round(window.innerHeight * aloneShare) : stripHeight);
   }
 
   private draw(series: ChartSeries): void {
@@ -178,14 +202,15 @@ export class SoakCharts {
     const box = h("div", { class: "strip" });
     const state = h("span", { class: "state" });
     const readout = h("span", { class: "readout" });
-    const row = h("div", { class: "strip-row" },
-      h("div", { class: "strip-label" }, h("b", {}, series.test_point), h("span", { class: "measure" }, `${series.measure} / ${scale.symbol}`), state, readout), box);
-    set(row, "role", "img");
-    set(row, "aria-label", name(series));
+    const label = h("button", { type: "button", "aria-pressed": "false", title: texts.alone, onclick: () => this.toggleAlone(shown) },
+      h("b", {}, series.test_point), h("span", { class: "measure" }, `${series.measure} / ${scale.symbol}`));
+    const row = h("div", { class: "strip-row" }, h("div", { class: "strip-label" }, label, state, readout), box);
+    set(box, "role", "img");
+    set(box, "aria-label", name(series));
     this.rows.append(row);
     const strip = new Strip(box, this.width, { window: this.window, pointer: `soak-${this.id}`, height: stripHeight,
       onPoint: (i) => this.point(name(series), i), decimals: (step) => stepped(scale, step) });
-    const shown: Shown = { strip, series, scale, state, readout, row };
+    const shown: Shown = { strip, series, scale, state, readout, label, row };
     this.shown.set(name(series), shown);
     if (this.close) strip.comeClose(true);
     return shown;
