@@ -155,8 +155,12 @@ func (b *Bench) showFinished(finished FinishedSoak) {
 	b.finished = append(slices.DeleteFunc(b.finished, replaced), finished)
 }
 
-// JudgeFromBook gives the verdict of a sheet on a soak as the book holds it.
+// JudgeFromBook gives the verdict of a sheet on a soak as the book holds it; of one
+// that was thinned it is book.ErrThinned.
 func JudgeFromBook(ctx context.Context, from *book.Book, id book.SoakID, sheet checks.Sheet) (checks.Verdict, error) {
+	if err := from.Whole(ctx, id); err != nil {
+		return checks.Verdict{}, err
+	}
 	record, failed, err := from.Record(ctx, id)
 	if err != nil {
 		return checks.Verdict{}, err

@@ -11,6 +11,7 @@ func bookCommand() *cobra.Command {
 		Args:  noArguments,
 		RunE:  func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(bookInfoCommand(), bookCheckCommand(), bookExportCommand(), bookImportCommand(), bookBackupCommand())
+	cmd.AddCommand(bookInfoCommand(), bookCheckCommand(), bookExportCommand(), bookImportCommand(), bookBackupCommand(),
+		bookThinCommand(), bookShrinkCommand())
 	return cmd
 }

@@ -55,6 +55,7 @@ type bookInfoView struct {
 	FreeBytes    int64      `json:"free_bytes"`
 	Readings     int64      `json:"readings"`
 	LostReadings int64      `json:"lost_readings"`
+	Thinned      int64      `json:"thinned_readings"`
 	Series       int64      `json:"series"`
 	Units        int64      `json:"units"`
 	Soaks        int64      `json:"soaks"`
@@ -77,7 +78,7 @@ type roomView struct {
 
 func viewBookInfo(i book.Info) bookInfoView {
 	view := bookInfoView{Path: i.Path, Version: i.Version, FileBytes: i.FileBytes, LogBytes: i.LogBytes, FreeBytes: i.FreeBytes,
-		Readings: i.Readings, LostReadings: i.LostReadings, Series: i.Series, Units: i.Units, Soaks: i.Soaks,
+		Readings: i.Readings, LostReadings: i.LostReadings, Thinned: i.Thinned, Series: i.Series, Units: i.Units, Soaks: i.Soaks,
 		RunningSoaks: i.RunningSoaks, Rounds: i.Rounds, Captures: i.Captures, Excursions: i.Excursions, Events: i.Events, Verdicts: i.Verdicts}
 	if i.Readings > 0 {
 		view.First, view.Last = &i.First, &i.Last
@@ -94,6 +95,9 @@ func printBookInfo(w io.Writer, i book.Info, rooms []book.Room) error {
 		fmt.Fprintf(table, ", %s to %s", i.First.Local().Format(dayAndTime), i.Last.Local().Format(dayAndTime))
 	}
 	fmt.Fprintf(table, "\nlost\t%d readings\n", i.LostReadings)
+	if i.Thinned > 0 {
+		fmt.Fprintf(table, "thinned\t%d readings more are envelopes only\n", i.Thinned)
+	}
 	fmt.Fprintf(table, "units\t%d\n", i.Units)
 	fmt.Fprintf(table, "soaks\t%d, %d of them running; %d verdicts, %d excursions\n", i.Soaks, i.RunningSoaks, i.Verdicts, i.Excursions)
 	fmt.Fprintf(table, "rounds\t%d; %d captures\n", i.Rounds, i.Captures)

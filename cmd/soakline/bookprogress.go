@@ -55,9 +55,13 @@ func (p *howFar) draw(done, total int64) {
 		if total > 0 {
 			count = decor.CountersNoUnit("%d of %d " + p.what)
 		}
-		style := mpb.BarStyle().Lbound(" ").Filler("=").Tip("=").Padding(".").Rbound(" ")
-		p.bar = p.drawing.New(total, style, mpb.BarRemoveOnComplete(), mpb.PrependDecorators(count),
-			mpb.AppendDecorators(decor.AverageETA(decor.ET_STYLE_MMSS, decor.WCSyncSpace)))
+		options := []mpb.BarOption{mpb.BarRemoveOnComplete(), mpb.PrependDecorators(count)}
+		var style mpb.BarFillerBuilder = mpb.NopStyle()
+		if total > 0 {
+			style = mpb.BarStyle().Lbound(" ").Filler("=").Tip("=").Padding(".").Rbound(" ")
+			options = append(options, mpb.AppendDecorators(decor.AverageETA(decor.ET_STYLE_MMSS, decor.WCSyncSpace)))
+		}
+		p.bar = p.drawing.New(total, style, options...)
 	}
 	p.bar.SetCurrent(done)
 }

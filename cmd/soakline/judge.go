@@ -2,7 +2,9 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 
@@ -25,7 +27,8 @@ func judgeCommand() *cobra.Command {
 		Long: `Give the verdict on a soak again from the readings in the book, or with --final that
 on a final test. Without --sheet it is judged by the sheet that the book kept with
 it, and the verdict is the same to the last bit; for a final test it is said what
-would change. The exit code is the verdict's: 0 pass, 1 fail, 3 undecided.`,
+would change. Of a soak that was thinned (book thin) it is the verdict that was
+given. The exit code is the verdict's: 0 pass, 1 fail, 3 undecided.`,
 		Example: "  soakline judge 12 --sheet tighter.yaml\n  soakline judge --final 3 --sheet tighter.yaml",
 		Args:    oneArgument,
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -45,11 +48,7 @@ would change. The exit code is the verdict's: 0 pass, 1 fail, 3 undecided.`,
 				if err != nil {
 					return err
 				}
-				sheet, err := sheetOrKept(soak.Sheet, sheetFile)
-				if err != nil {
-					return wrongUsage(err)
-				}
-				verdict, err := logger.JudgeFromBook(ctx, b, id, sheet)
+				verdict, err := judgeAgain(ctx, b, soak, sheetFile, cmd.ErrOrStderr())
 				if err != nil {
 					return err
 				}
@@ -72,6 +71,22 @@ would change. The exit code is the verdict's: 0 pass, 1 fail, 3 undecided.`,
 	cmd.Flags().BoolVar(&final, "final", false, "judge a final test, not a soak")
 	addJSONFlag(cmd, &asJSON)
 	return cmd
+}
+
+// judgeAgain gives the verdict on a soak again; of one that was thinned it is the one
+// that was given, which is said.
+func judgeAgain(ctx context.Context, b *book.Book, soak book.Soak, sheetFile string, errs io.Writer) (checks.Verdict, error) {
+	sheet, err := sheetOrKept(soak.Sheet, sheetFile)
+	if err != nil {
+		return checks.Verdict{}, wrongUsage(err)
+	}
+	verdict, err := logger.JudgeFromBook(ctx, b, soak.ID, sheet)
+	if !errors.Is(err, book.ErrThinned) || sheetFile != "" {
+		return verdict, err
+	}
+	fmt.Fprintf(errs, "soakline: %v\n", err)
+	given, err := b.Verdict(ctx, soak.ID)
+	return given.Verdict, err
 }
 
 // readSheet reads a test sheet's file.

@@ -17,6 +17,10 @@ import (
 type Options struct {
 	// ReadOnly opens an existing book beside a process that writes to it.
 	ReadOnly bool
+	// Beside opens an existing book of the newest form for upkeep (Thin, Shrink) while
+	// another process may be writing readings to it: each waits for the other's
+	// transactions. No Writer may be made for it.
+	Beside bool
 	// Program names this program and its version in the book ("soakline 0.3.0"),
 	// so that an older program can say which one to use.
 	Program string
@@ -76,11 +80,14 @@ func onePath(path string) (string, error) {
 
 // openFiles goes from the outside in: file, lock, connections, form.
 func (b *Book) openFiles(ctx context.Context, steps []migration) error {
-	if err := inspect(b.path, b.options.ReadOnly); err != nil {
+	if err := inspect(b.path, b.options.ReadOnly || b.options.Beside); err != nil {
 		return err
 	}
 	if b.options.ReadOnly {
 		return b.openReading(ctx, steps)
+	}
+	if b.options.Beside {
+		return b.openBeside(ctx, steps)
 	}
 	var err error
 	if b.lock, err = lockFor(b.path); err != nil {
@@ -89,13 +96,35 @@ func (b *Book) openFiles(ctx context.Context, steps []migration) error {
 	if err := create(b.path); err != nil {
 		return err
 	}
+	if err := b.connectWriting(); err != nil {
+		return err
+	}
+	if err := b.migrate(ctx, steps); err != nil {
+		return err
+	}
+	return b.connectReading()
+}
+
+// openBeside takes no lock: the database's own keeps transactions apart.
+func (b *Book) openBeside(ctx context.Context, steps []migration) error {
+	if err := b.connectWriting(); err != nil {
+		return err
+	}
+	if err := b.checkForm(ctx, b.writing, steps); err != nil {
+		return err
+	}
+	return b.connectReading()
+}
+
+func (b *Book) connectWriting() (err error) {
 	if b.writing, err = b.connect("_txlock=immediate", "_pragma=foreign_keys(1)"); err != nil {
 		return b.fail("open", err)
 	}
 	b.writing.SetMaxOpenConns(1)
-	if err := b.migrate(ctx, steps); err != nil {
-		return err
-	}
+	return nil
+}
+
+func (b *Book) connectReading() (err error) {
 	if b.reading, err = b.connect("_query_only=1"); err != nil {
 		return b.fail("open", err)
 	}

@@ -51,5 +51,12 @@
 // that nobody needs any more are deleted. Readings that go back in time are kept
 // where they belong: blocks may overlap, and are merged when they are read.
 //
+// # Thinned soaks
+//
+// A soak of long ago may be thinned (thin.go): its blocks, but for those around
+// excursions, rounds and final tests, become envelopes in the table thinned
+// (thinned.go), which charts go on to show. The table thinning says so of each such
+// soak; its verdict stays as it was given and cannot be given anew.
+//
 // All times that come out are in UTC.
 package book

@@ -119,6 +119,13 @@ func (b *Book) extent(ctx context.Context, found []series, within span, shot sna
 			}
 			begin = min(begin, first)
 		}
+		thinned, err := b.thinnedSpans(ctx, s.id)
+		if err != nil {
+			return within, err
+		}
+		if n := len(thinned); n > 0 {
+			begin, end = min(begin, thinned[0].from), max(end, thinned[n-1].until)
+		}
 		if within.until == math.MaxInt64 {
 			newest, err := b.lastOf(ctx, s, within, shot, &blockReader{})
 			if err != nil {
@@ -192,11 +199,7 @@ func scanSummary(rows *sql.Rows) (blockSummary, error) {
 // coarse adds up summaries.
 func (q *envelopeQuery) coarse(ctx context.Context) ([]Bucket, error) {
 	cells := make([]summary, q.grid.n)
-	err := q.summaries(ctx, func(s blockSummary) error {
-		cells[q.grid.index(max(s.first, q.grid.from))].add(s.summary)
-		return nil
-	})
-	if err != nil {
+	if err := errors.Join(q.summaries(ctx, q.into(cells)), q.thinned(ctx, q.into(cells))); err != nil {
 		return nil, err
 	}
 	q.addFigures(cells, q.tail)
@@ -207,6 +210,14 @@ func (q *envelopeQuery) coarse(ctx context.Context) ([]Bucket, error) {
 		}
 	}
 	return buckets, nil
+}
+
+// into adds summaries whole to the cell in which they begin.
+func (q *envelopeQuery) into(cells []summary) func(blockSummary) error {
+	return func(s blockSummary) error {
+		cells[q.grid.index(max(s.first, q.grid.from))].add(s.summary)
+		return nil
+	}
 }
 
 // addFigures adds figures in time order to the cells in which they lie.

@@ -29,6 +29,7 @@ var (
 	ErrExists   = errors.New("already in the book")
 	ErrTaken    = errors.New("there is a file of that name already")
 	ErrInvalid  = errors.New("cannot be kept")
+	ErrThinned  = errors.New("thinned")
 	ErrOther    = errors.New("failed")
 )
 

@@ -27,6 +27,9 @@ func (q *envelopeQuery) exact(ctx context.Context) ([]Bucket, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := q.thinned(ctx, q.into(cells)); err != nil {
+		return nil, err
+	}
 	if err := q.decode(ctx, cells, cut); err != nil {
 		return nil, err
 	}
@@ -86,6 +89,9 @@ func (q *envelopeQuery) decodePart(ctx context.Context, cells []summary, ids []i
 		var data sql.RawBytes
 		if err := rows.Scan(&id, &data); err != nil {
 			return err
+		}
+		if data == nil && q.book.thinnedNow(ctx, id) {
+			return q.book.refuse("read an envelope", ErrBusy, "block %d was thinned meanwhile; ask again", id)
 		}
 		if data == nil {
 			return missingBlock(id, sql.ErrNoRows)

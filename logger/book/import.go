@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 )
 
 // Imported counts what an import did.
@@ -110,6 +111,15 @@ type known struct {
 	book   *Book
 	series map[Tag]series
 	shot   snapshot
+	// thinned are the times of each series of which envelopes are left.
+	thinned map[Tag][]span
+}
+
+// wasThinned tells whether a reading is of a time of which the book had all readings
+// once: they are in its envelopes.
+func (k *known) wasThinned(r *TaggedReading) bool {
+	at := r.At.UnixMicro()
+	return slices.ContainsFunc(k.thinned[r.Tag], func(s span) bool { return at >= s.from && at < s.until })
 }
 
 func newKnown(ctx context.Context, b *Book) (*known, error) {
@@ -117,9 +127,12 @@ func newKnown(ctx context.Context, b *Book) (*known, error) {
 	if err != nil {
 		return nil, err
 	}
-	k := &known{book: b, series: make(map[Tag]series, len(all))}
+	k := &known{book: b, series: make(map[Tag]series, len(all)), thinned: make(map[Tag][]span)}
 	for _, s := range all {
 		k.series[s.tag] = s
+		if k.thinned[s.tag], err = b.thinnedSpans(ctx, s.id); err != nil {
+			return nil, err
+		}
 	}
 	k.shot, err = b.snapshot(ctx, all, everything)
 	return k, err
@@ -147,6 +160,9 @@ func (k *known) without(ctx context.Context, from source, chunk []TaggedReading)
 	}
 	var fresh []TaggedReading
 	for i := range chunk {
+		if k.wasThinned(&chunk[i]) {
+			continue
+		}
 		f, err := toFigure(&chunk[i].Reading)
 		if err != nil {
 			return nil, fmt.Errorf("reading at %v: %w", chunk[i].At, err)

@@ -31,11 +31,16 @@ func appendSummary(to []byte, s *blockSummary) []byte {
 // readOverview gives the summaries of an overview.
 func readOverview(data []byte, take func(blockSummary) error) error {
 	body, err := cutSum(data)
-	if err == nil && len(body)%summaryBytes != 0 {
-		err = errBlockCut
-	}
 	if err != nil {
 		return damage{fmt.Errorf("overview of blocks: %w", err)}
+	}
+	return readSummaries(body, take)
+}
+
+// readSummaries gives summaries that stand one after the other.
+func readSummaries(body []byte, take func(blockSummary) error) error {
+	if len(body)%summaryBytes != 0 {
+		return damage{errBlockCut}
 	}
 	for ; len(body) > 0; body = body[summaryBytes:] {
 		whole := func(i int) int64 { return int64(binary.LittleEndian.Uint64(body[8*i:])) } // #nosec G115 -- the same 64 bits

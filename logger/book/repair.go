@@ -24,7 +24,7 @@ type Salvaged struct {
 // refers to.
 var savedTables = []string{
 	"daemon_run", "unit", "unit_note", "series", "loss", "sheet", "soak", "soak_instrument", "excursion", "gap",
-	"event", "verdict", "chain", "trial", "round", "round_reading", "capture",
+	"thinning", "thinned", "event", "verdict", "chain", "trial", "round", "round_reading", "capture",
 	"final_test", "final_instrument", "final_step", "final_verdict",
 }
 

@@ -137,7 +137,17 @@ func damagedBlock(tag Tag, id int64, err error) error {
 func (b *Book) blockData(ctx context.Context, id int64) ([]byte, error) {
 	var data []byte
 	err := b.queryOne(ctx, `SELECT data FROM block_data WHERE id = ?`, []any{id}, []any{&data})
+	if errors.Is(err, sql.ErrNoRows) && b.thinnedNow(ctx, id) {
+		return nil, b.refuse("read readings", ErrBusy, "block %d was thinned meanwhile; ask again", id)
+	}
 	return data, missingBlock(id, err)
+}
+
+// thinnedNow tells whether a block that is not there was thinned.
+func (b *Book) thinnedNow(ctx context.Context, id int64) bool {
+	var n int
+	err := b.queryOne(ctx, `SELECT count(*) FROM thinned WHERE id = ?`, []any{id}, []any{&n})
+	return err == nil && n > 0
 }
 
 // missingBlock says which block is not there.
