@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -64,7 +65,6 @@ changed by it.`, capability.FewestUnits),
 }
 
 func printLine(w io.Writer, v page.LineFiguresView) error {
-	fit := fitting(w)
 	var out strings.Builder
 	if v.Units == 0 {
 		out.WriteString("no unit had its first verdict in this time\n")
@@ -79,13 +79,13 @@ func printLine(w io.Writer, v page.LineFiguresView) error {
 		fmt.Fprintf(&out, ", %s a unit (median of %d)", inWords(seconds(v.MedianSoakS)), v.SoakedUnits)
 	}
 	out.WriteString("\n")
-	if err := printSpreads(&out, v.Spreads); err != nil {
+	if err := printSpreads(&out, v.Spreads, fitting(w)); err != nil {
 		return err
 	}
 	for _, r := range v.Returned {
 		fmt.Fprintf(&out, "came back: %s (%s), passed %s, again on %s: %s\n", r.Unit, r.Console, r.Passed.Local().Format(time.DateOnly), r.Again.Local().Format(time.DateOnly), r.Outcome)
 	}
-	_, err := io.WriteString(w, fit(out.String()))
+	_, err := io.WriteString(w, out.String())
 	return err
 }
 
@@ -124,15 +124,22 @@ func printFails(out *strings.Builder, head string, fails []page.FailView) {
 	}
 }
 
+// fewestShown is from how many units on a spread is worth a line on a screen.
+const fewestShown = 3
+
 // printSpreads writes a table of the spread at each check.
-func printSpreads(out *strings.Builder, spreads []page.SpreadView) error {
-	if len(spreads) == 0 {
+func printSpreads(out *strings.Builder, spreads []page.SpreadView, fit func(string) string) error {
+	shown := slices.DeleteFunc(slices.Clone(spreads), func(s page.SpreadView) bool { return s.Units < fewestShown })
+	if left := len(spreads) - len(shown); left > 0 {
+		fmt.Fprintf(out, "%s of fewer than %d units: --json has what there is\n", countOf(left, "check"), fewestShown)
+	}
+	if len(shown) == 0 {
 		return nil
 	}
 	table := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(table, "console\ttest point\tunits\tmean\tsd\tCp\tCpk")
-	for _, s := range spreads {
-		fmt.Fprintf(table, "%s\t%s %s\t%d\t%s\t%s\t%s\t%s\n", s.Console, s.TestPoint, s.Measure, s.Units, s.MeanText, s.SDText,
+	for _, s := range shown {
+		fmt.Fprintf(table, "%s\t%s %s\t%d\t%s\t%s\t%s\t%s\n", s.Console, s.TestPoint, s.Measure, s.Units, fit(s.MeanText), fit(s.SDText),
 			indexText(s.Cp, s.CpInterval, s.Units), indexText(s.Cpk, s.CpkInterval, s.Units))
 	}
 	return table.Flush()

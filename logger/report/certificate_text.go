@@ -20,7 +20,7 @@ func (c Certificate) facts() []string {
 	if f := c.Final; f != nil {
 		line := fmt.Sprintf("Final test %d at place %s, begun %s", f.Number, f.Place, c.clock(f.Begin))
 		if f.End != nil {
-			line += fmt.Sprintf(", took %s", checks.Duration(f.End.Sub(f.Begin)))
+			line += fmt.Sprintf(", took %s", checks.Duration(f.End.Sub(f.Begin).Round(time.Second)))
 		}
 		lines = append(lines, line+fmt.Sprintf("; %s.", counted(len(f.Steps), "step")))
 		if f.GivenUp != "" {
@@ -66,14 +66,16 @@ func (c Certificate) record() []string {
 	if c.Chain.Origin != "" {
 		origin = " (" + c.Chain.Origin + ")"
 	}
-	again := ""
-	if c.Final == nil {
-		again = fmt.Sprintf(" To give the verdict again: soakline judge %d", c.Soak.Number)
+	again := "soakline judge "
+	if c.Final != nil {
+		again += fmt.Sprintf("--final %d", c.Final.Number)
+	} else {
+		again += strconv.FormatInt(c.Soak.Number, 10)
 	}
 	return append(lines,
 		fmt.Sprintf("Verdict given %s, number %d in the book's chain, hash %s%s. To compare: soakline book check --chain %s",
 			c.clock(c.Given), c.Chain.Position, c.Chain.Hash, origin, c.Chain.Text()),
-		fmt.Sprintf("Written %s by %s.%s", c.clock(c.Written), c.Program, again))
+		fmt.Sprintf("Written %s by %s. To give the verdict again: %s", c.clock(c.Written), c.Program, again))
 }
 
 // calibration says when an instrument was calibrated and until when that holds.

@@ -80,6 +80,9 @@ func reasonText(r checks.StepReason) string {
 		text = string(r.Step) + ": " + text
 	}
 	if len(r.Causes) > 0 {
+		if !strings.HasSuffix(text, ".") {
+			text += "."
+		}
 		text += " Look for: " + strings.Join(r.Causes, "; ") + "."
 	}
 	return text
