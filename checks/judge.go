@@ -75,7 +75,7 @@ func worst(reasons []Reason) Outcome {
 
 // result judges the check for a soak that ends at end. It changes nothing.
 func (w *Watch) result(end stamp, plan SoakPlan) CheckResult {
-	covered, tail, open := w.evidence.until(end)
+	covered, tail, open := w.coveredUntil(end)
 	gaps := w.evidence.gaps.clone()
 	if open {
 		gaps.add(tail, causeSilent)
@@ -89,7 +89,7 @@ func (w *Watch) result(end stamp, plan SoakPlan) CheckResult {
 		Excursions: list.kept, OutsideCount: list.outside, BorderlineCount: list.borderline,
 		OutsideFor: list.outsideFor.duration(), BorderlineFor: list.borderlineFor.duration(),
 	}
-	if judged := end - w.evidence.start; judged > 0 {
+	if judged := w.judgedUntil(end); judged > 0 {
 		r.Evidence = float64(covered) / float64(judged)
 	}
 	r.Mean, r.Low, r.High = w.figures.summary()

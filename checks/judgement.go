@@ -168,6 +168,8 @@ type SoakRecord struct {
 	Readings iter.Seq[Tagged]
 	// Losses are in the order of their To.
 	Losses []Loss
+	// Pauses are those that the sheet plans, as they were, in the order of time.
+	Pauses []Pause
 }
 
 // Judge gives the verdict of a sheet on a recorded soak. It is a pure function of

@@ -4,20 +4,54 @@ package checks
 // recorded, so that it can go on.
 func Resume(sheet Sheet, record SoakRecord) *Judgement {
 	j := NewJudgement(sheet, record.Unit, record.Begin, record.Planned)
-	losses, end := record.Losses, stampOf(record.End)
+	r := replay{judgement: j, losses: record.Losses, pauses: record.Pauses}
+	end := stampOf(record.End)
 	if record.Readings != nil {
 		for tagged := range record.Readings {
-			for len(losses) > 0 && stampOf(losses[0].To) <= stampOf(tagged.Reading.At) {
-				j.Lost(losses[0])
-				losses = losses[1:]
-			}
-			if stampOf(tagged.Reading.At) <= end {
+			at := stampOf(tagged.Reading.At)
+			r.upTo(at)
+			if at <= end {
 				j.Observe(tagged.TestPoint, tagged.Reading)
 			}
 		}
 	}
-	for _, loss := range losses {
-		j.Lost(loss)
-	}
+	r.upTo(never)
 	return j
+}
+
+// replay tells a judgement what happened beside the readings, in time.
+type replay struct {
+	judgement *Judgement
+	losses    []Loss
+	pauses    []Pause
+	off       bool // the first of the pauses has begun
+}
+
+// upTo tells what came before a reading at a moment.
+func (r *replay) upTo(at stamp) {
+	for len(r.losses) > 0 && stampOf(r.losses[0].To) <= at {
+		r.switched(stampOf(r.losses[0].To))
+		r.judgement.Lost(r.losses[0])
+		r.losses = r.losses[1:]
+	}
+	r.switched(at)
+}
+
+// switched tells the pauses that began or ended up to a moment.
+func (r *replay) switched(at stamp) {
+	for len(r.pauses) > 0 {
+		pause := r.pauses[0]
+		if !r.off {
+			if stampOf(pause.From) > at {
+				return
+			}
+			r.judgement.Pause(pause.From)
+			r.off = true
+		}
+		if pause.To.IsZero() || stampOf(pause.To) > at {
+			return
+		}
+		r.judgement.Continue(pause.To)
+		r.pauses, r.off = r.pauses[1:], false
+	}
 }

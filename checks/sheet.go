@@ -117,4 +117,6 @@ type SoakPlan struct {
 	LongestGap time.Duration
 	// RemindEvery is how often people are told again of what lasts; 0 is never.
 	RemindEvery time.Duration
+	// Cycles, if not nil, is how the unit is switched off and on again meanwhile.
+	Cycles *CyclePlan
 }

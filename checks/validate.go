@@ -36,6 +36,9 @@ func (s Sheet) Validate() error {
 	s.validateAudio(&m, first)
 	s.validateWear(&m, first)
 	s.Soak.validate(&m, "soak.")
+	if s.Soak.Cycles != nil {
+		s.Soak.Cycles.validate(&m, "soak.power_cycles.", s)
+	}
 	s.validateTrial(&m, first)
 	s.validateFinal(&m)
 	return m.err()

@@ -36,6 +36,7 @@ type Watch struct {
 	out, guard holder // outside; in the guard band
 	before     candidate
 	evidence   evidence
+	off        off
 	figures    stream
 	list       excursionList
 
@@ -95,6 +96,10 @@ func (w *Watch) Observe(r device.Reading) []Change {
 		return nil
 	}
 	w.accepted = t
+	if w.off.covers(t) {
+		w.counts.settling++
+		return nil
+	}
 	changes := w.expire(nil, t)
 	if w.crossRef && (!w.ref.known || t-w.ref.at > w.fresh) {
 		w.counts.unreferenced++
@@ -122,6 +127,9 @@ func (w *Watch) ObserveReference(r device.Reading) []Change {
 	t := stampOf(r.At)
 	if w.ref.known && t < w.ref.at || math.IsNaN(r.Value) || math.IsInf(r.Value, 0) {
 		w.counts.unreferenced++
+		return nil
+	}
+	if w.off.covers(t) {
 		return nil
 	}
 	changes := w.expire(nil, t)
@@ -177,6 +185,9 @@ func (w *Watch) deadline() stamp {
 
 // expire lets the state be silent if the latest figure is no longer fresh at t.
 func (w *Watch) expire(changes []Change, t stamp) []Change {
+	if w.off.lasts() {
+		return changes
+	}
 	if deadline := w.deadline(); t > deadline && w.state != Silent {
 		return w.show(changes, deadline, Silent)
 	}
@@ -217,10 +228,31 @@ func (w *Watch) Standing() Standing {
 // cover, 0 to 1; NaN while that time has no length.
 func (w *Watch) Evidence(now time.Time) float64 { return w.share(stampOf(now)) }
 
+// judgedUntil is how much of the time up to end is asked for evidence.
+func (w *Watch) judgedUntil(end stamp) span {
+	excused := w.off.excused(end, w.evidence.start)
+	if !w.off.lasts() && end < w.evidence.last {
+		excused -= w.evidence.last - end // it ends while it settles after a pause
+	}
+	return end - w.evidence.start - excused
+}
+
+// coveredUntil is evidence.until, but for the pauses.
+func (w *Watch) coveredUntil(end stamp) (covered span, open gapStamps, gap bool) {
+	switch e := &w.evidence; {
+	case w.off.lasts() && end <= w.off.planned, w.off.ever && end <= e.last:
+		return e.covered, gapStamps{}, false
+	case w.off.lasts():
+		return e.covered, gapStamps{from: max(w.off.planned, e.start), to: end}, true
+	}
+	return w.evidence.until(end)
+}
+
 func (w *Watch) share(end stamp) float64 {
-	covered, _, _ := w.evidence.until(end)
-	if end <= w.evidence.start {
+	covered, _, _ := w.coveredUntil(end)
+	judged := w.judgedUntil(end)
+	if judged <= 0 {
 		return math.NaN()
 	}
-	return min(1, float64(covered)/float64(end-w.evidence.start))
+	return min(1, float64(covered)/float64(judged))
 }

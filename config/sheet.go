@@ -101,6 +101,22 @@ func readSoak(s *section) checks.SoakPlan {
 		EvidenceAtLeast: s.number("evidence_at_least_pct", optional, defaultEvidencePct) / 100,
 		LongestGap:      s.duration("longest_gap", optional, defaultLongestGap),
 		RemindEvery:     s.duration("remind_every", optional, 0),
+		Cycles:          readCycles(s.sub("power_cycles", optional)),
+	}
+	s.done()
+	return plan
+}
+
+// readCycles reads how a soak switches the unit off and on again.
+func readCycles(s *section) *checks.CyclePlan {
+	if s == nil {
+		return nil
+	}
+	plan := &checks.CyclePlan{
+		TestPoint: checks.TestPointName(s.text("test_point", required)),
+		Cycles:    s.integer("cycles", required, 0),
+		On:        s.duration("on", required, 0),
+		Off:       s.duration("off", required, 0),
 	}
 	s.done()
 	return plan

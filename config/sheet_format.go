@@ -31,6 +31,14 @@ func FormatSheet(sheet checks.Sheet) ([]byte, error) {
 	if sheet.Soak.RemindEvery > 0 {
 		soak.span("remind_every", sheet.Soak.RemindEvery)
 	}
+	if c := sheet.Soak.Cycles; c != nil {
+		cycles := group{}
+		cycles.text("test_point", string(c.TestPoint))
+		cycles.put("cycles", plain(strconv.Itoa(c.Cycles)))
+		cycles.span("on", c.On)
+		cycles.span("off", c.Off)
+		soak.put("power_cycles", cycles.node())
+	}
 	root.put("soak", soak.node())
 	points := &yaml.Node{Kind: yaml.SequenceNode}
 	for _, p := range sheet.TestPoints {

@@ -88,7 +88,7 @@ func TestWorkThatCannotBe(t *testing.T) {
 	keeper, recorder := keepCounter(t, c, nil)
 	err := keeper.Do(t.Context(), func(ctx context.Context, s *device.Session) error {
 		_, err := s.Capture(ctx, device.Shot{Channel: "1"})
-		return errors.Join(err, s.SwitchOutput(ctx, true))
+		return errors.Join(err, s.SwitchOutput(ctx, "", true))
 	})
 	if own, ok := errors.AsType[*device.Error](err); !ok || own.Kind != device.Unsuitable {
 		t.Errorf("%v", err)

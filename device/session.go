@@ -88,11 +88,14 @@ func (s *Session) Errors(ctx context.Context) ([]scpi.InstrumentError, error) {
 	return entries, nil
 }
 
-// SwitchOutput turns the instrument's output on or off.
-func (s *Session) SwitchOutput(ctx context.Context, on bool) error {
+// SwitchOutput turns the output of a channel on or off.
+func (s *Session) SwitchOutput(ctx context.Context, channel string, on bool) error {
 	output := s.link.Commands.Output
 	if output == nil {
 		return s.failed("switch output", "", fmt.Errorf("%w %q", errUnsuitable, s.link.Commands.Name))
+	}
+	if err := s.selectChannel(ctx, channel); err != nil {
+		return err
 	}
 	if on {
 		return s.tell(ctx, "switch output", output.On)

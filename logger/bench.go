@@ -141,12 +141,19 @@ func (b *Bench) runAll(ctx context.Context, run book.RunID) error {
 	return errors.Join(err, b.options.Book.EndRun(context.WithoutCancel(ctx), run))
 }
 
-// keepAll keeps every instrument until the context ends.
+// keepAll keeps every instrument until the context ends. Outputs that soaks switch
+// are off before the ports are closed.
 func (b *Bench) keepAll(ctx context.Context) error {
+	ports, close := context.WithCancel(context.WithoutCancel(ctx))
 	var group errgroup.Group
 	for _, instrument := range b.settings.Instruments {
-		group.Go(func() error { return b.keepers[instrument.Name].Run(ctx) })
+		group.Go(func() error { return b.keepers[instrument.Name].Run(ports) })
 	}
+	group.Go(func() error {
+		defer close()
+		<-ctx.Done()
+		return b.outputsOff(ports)
+	})
 	return group.Wait()
 }
 
@@ -214,6 +221,7 @@ func (b *Bench) advance(ctx context.Context, now time.Time) {
 		b.tellLosses(now)
 	}
 	for _, soak := range slices.Clone(b.soaks) {
+		b.cyclePower(ctx, soak, now)
 		b.changed(soak, soak.judgement.Advance(now))
 		if end := soak.judgement.PlannedEnd(); now.After(end.Add(endGrace)) {
 			b.endSoak(ctx, soak, ending{state: book.SoakEnded, at: end})

@@ -71,6 +71,7 @@ func (b *Bench) endSoak(ctx context.Context, soak *liveSoak, how ending) {
 	b.Tell(Happening{At: how.at, Kind: SoakOver, Unit: soak.unit, Soak: soak.id, Text: how.reason})
 	b.Counters.leave(soak.unit)
 	b.finishing.Go(func() { b.conclude(context.WithoutCancel(ctx), soak, how) })
+	b.leaveOff(ctx, soak)
 }
 
 // conclude writes the end of a soak and gives its verdict. While the book cannot

@@ -115,4 +115,5 @@ func (b *Bench) judge(route *route, r device.Reading) {
 	}
 	b.changed(route.soak, route.soak.judgement.Observe(tag.TestPoint, r))
 	b.watchDrift(route.soak, tag.TestPoint, r)
+	route.soak.power.follow(tag.TestPoint, r)
 }

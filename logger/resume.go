@@ -99,6 +99,9 @@ func (b *Bench) revive(ctx context.Context, kept book.Soak) (*liveSoak, error) {
 	b.notBefore(latest)
 	soak := newLiveSoak(kept, b.settings.Places[at], sheet, judgement)
 	soak.drifts = drifts
+	if soak.power != nil {
+		soak.power.takeUp(record.Pauses)
+	}
 	return soak, b.tellMissedAlarms(ctx, soak)
 }
 

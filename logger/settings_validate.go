@@ -200,6 +200,9 @@ func (e *NotGivenError) Error() string {
 
 // able reports the measures of a test point that its instrument cannot give.
 func (v *validation) able(path string, in InstrumentSettings, sheet checks.Sheet, point checks.TestPoint) {
+	if c := sheet.Soak.Cycles; c != nil && c.TestPoint == point.Name && in.Commands.Output == nil {
+		v.addf(path, "sheet %q switches the unit off and on at %s, and instrument %q (command set %q) has no output to switch", sheet.Name, point.Name, in.Name, in.Commands.Name)
+	}
 	for _, c := range point.Checks {
 		gives := in.Commands.Gives
 		if point.Audio != nil {

@@ -22,9 +22,13 @@ func (b *Book) Record(ctx context.Context, id SoakID) (record checks.SoakRecord,
 	if err != nil {
 		return checks.SoakRecord{}, nil, err
 	}
+	pauses, err := b.Pauses(ctx, id)
+	if err != nil {
+		return checks.SoakRecord{}, nil, err
+	}
 	var broken error
 	record = checks.SoakRecord{
-		Unit: soak.Unit, Begin: soak.Begin, Planned: soak.Planned, End: soak.End, Losses: judged(losses),
+		Unit: soak.Unit, Begin: soak.Begin, Planned: soak.Planned, End: soak.End, Losses: judged(losses), Pauses: pauses,
 		Readings: func(yield func(checks.Tagged) bool) {
 			for r, err := range b.SoakReadings(ctx, id) {
 				if broken = err; err != nil || !yield(checks.Tagged{TestPoint: r.Tag.TestPoint, Reading: r.Reading}) {
