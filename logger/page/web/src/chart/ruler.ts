@@ -4,7 +4,7 @@ import uPlot from "uplot";
 import { benchDate, day, hourAndMinute, timeExact, timeOfDay } from "../clock";
 import { colour, font } from "./palette";
 import { listen } from "./gestures";
-import { gutter } from "./strip";
+import { gutter, rightRoom } from "./strip";
 import type { Window } from "./window";
 
 const height = 40;
@@ -16,7 +16,7 @@ export class Ruler {
   constructor(within: HTMLElement, width: number, private readonly window: Window, pointer: string) {
     this.plot = new uPlot({
       width, height,
-      padding: [0, 8, 0, gutter],
+      padding: [0, rightRoom, 0, gutter],
       legend: { show: false },
       tzDate: benchDate,
       cursor: { y: false, points: { show: false }, drag: { x: true, y: false, setScale: false, dist: 4 }, sync: { key: pointer, setSeries: false } },

@@ -13,6 +13,9 @@ import type { Window } from "./window";
 /** How wide the figures at the left of every chart are, in CSS pixels. */
 export const gutter = 62;
 
+/** The room at the right, for half of a time that stands at the end. */
+export const rightRoom = 30;
+
 export interface StripOptions {
   window: Window;
   /** Charts of one name share their pointer. */
@@ -74,13 +77,13 @@ export class Strip {
     const line = { points: { show: false } };
     return {
       width, height,
-      padding: [4, 8, 4, 0],
+      padding: [4, rightRoom, 4, 0],
       legend: { show: false },
       tzDate: benchDate,
       cursor: { y: false, points: { show: false }, drag: { x: true, y: false, setScale: false, dist: 4 }, sync: { key: pointer, setSeries: false } },
       scales: { x: { time: true, auto: false, range: () => [window.from, window.to] }, y: { range: () => this.range() } },
       axes: [
-        { ...axis, size: 0, values: (_u, splits) => splits.map(() => "") },
+        { ...axis, size: 0, space: 92, values: (_u, splits) => splits.map(() => "") },
         { ...axis, size: gutter, gap: 8, space: 26, values: (_u, splits) => splits.map(this.options.decimals((splits[1] ?? 1) - (splits[0] ?? 0))) },
       ],
       series: [
