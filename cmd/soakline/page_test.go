@@ -143,6 +143,7 @@ func TestPageIsLive(t *testing.T) {
 	p, b := newPageBench(t), newBrowser(t)
 	b.open(p.url(""))
 	b.until("figures", `document.querySelectorAll(".point[data-state=within]").length > 10`)
+	t.Logf("first view after %.0f ms", evaluate[float64](b, `performance.getEntriesByName("first-view")[0].startTime`))
 	shown := evaluate[[]shownFigure](b, `new Promise(done => {
 		const seen = [];
 		const look = m => { for (const { target } of m) seen.push({Unit: target.closest(".lane").getAttribute("aria-label"), Point: target.querySelector(".name").textContent,

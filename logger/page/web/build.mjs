@@ -20,10 +20,14 @@ const { metafile } = await build({
   metafile: true,
 });
 
-// The shell names what the two entry points became.
+// The shell names what the two entry points became, and what main cannot begin
+// without, so that it all comes at once.
 let shell = await readFile("src/index.html", "utf8");
-for (const [path, { entryPoint }] of Object.entries(metafile.outputs)) {
-  if (entryPoint) shell = shell.replaceAll(basename(entryPoint), `assets/${basename(path)}`);
+for (const [path, { entryPoint, imports }] of Object.entries(metafile.outputs)) {
+  if (entryPoint !== "src/main.ts" && entryPoint !== "src/style/page.css") continue;
+  shell = shell.replaceAll(basename(entryPoint), `assets/${basename(path)}`);
+  const needed = imports.filter(({ kind }) => kind === "import-statement").map((i) => `<link rel="modulepreload" href="/assets/${basename(i.path)}">`);
+  if (entryPoint === "src/main.ts") shell = shell.replace("<!-- what main needs -->", needed.join("\n"));
 }
 await copyFile("src/static/icon.svg", "dist/icon.svg");
 await writeFile("dist/index.html", shell);

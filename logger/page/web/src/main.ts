@@ -10,18 +10,26 @@ import { shell as texts } from "./texts";
 import { h } from "./dom";
 import type { MakeView, View } from "./view";
 import { benchView } from "./views/bench";
+import { chargeView } from "./views/charge";
+import { finalView } from "./views/final";
+import { instrumentsView } from "./views/instruments";
+import { lineView } from "./views/linefigures";
+import { loginView } from "./views/login";
+import { unitView } from "./views/unit";
+import { unitsView } from "./views/units";
 
-const views: Record<string, () => Promise<MakeView>> = {
-  bench: async () => benchView,
+/** Views with charts are fetched when they are asked for. */
+const views: Record<string, () => MakeView | Promise<MakeView>> = {
+  bench: () => benchView,
   soak: async () => (await import("./views/soak")).soakView,
-  units: async () => (await import("./views/units")).unitsView,
-  unit: async () => (await import("./views/unit")).unitView,
+  units: () => unitsView,
+  unit: () => unitView,
   video: async () => (await import("./views/video")).videoView,
-  charge: async () => (await import("./views/charge")).chargeView,
-  final: async () => (await import("./views/final")).finalView,
-  figures: async () => (await import("./views/linefigures")).lineView,
-  instruments: async () => (await import("./views/instruments")).instrumentsView,
-  login: async () => (await import("./views/login")).loginView,
+  charge: () => chargeView,
+  final: () => finalView,
+  figures: () => lineView,
+  instruments: () => instrumentsView,
+  login: () => loginView,
 };
 
 /** Views that belong to one of the header's. */
@@ -30,6 +38,7 @@ const under: Record<string, string> = { soak: "bench", unit: "units" };
 const shell = new Shell();
 let shown: View | null = null;
 let turn = 0;
+let seen = false;
 
 async function open(): Promise<void> {
   const mine = ++turn;
@@ -45,7 +54,7 @@ async function open(): Promise<void> {
   update();
 }
 
-async function nowhere(): Promise<MakeView> {
+function nowhere(): MakeView {
   return () => ({ element: h("section", {}, h("p", {}, texts.noSuchView)), title: "" });
 }
 
@@ -53,6 +62,8 @@ function update(): void {
   shell.update(store.bench);
   if (!store.bench) return;
   shown?.update?.(store.bench, store.connected);
+  if (!seen) performance.mark("first-view");
+  seen = true;
   const change = newly(store.bench);
   if (change !== "") shell.tell(change);
 }

@@ -73,7 +73,7 @@ export class Trace {
     const line = { points: { show: false }, spanGaps: true };
     return {
       width, height: this.height,
-      padding: [10, 118, 0, 0],
+      padding: [10, 140, 0, 0],
       legend: { show: false },
       cursor: { y: false, points: { show: false }, drag: { x: true, y: false, setScale: false, dist: 4 } },
       scales: { x: { time: false, auto: false, range: () => [this.window.from, this.window.to] }, y: { range: () => this.stretch } },
