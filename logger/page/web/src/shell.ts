@@ -10,7 +10,7 @@ import { shell } from "./texts";
 
 export class Shell {
   readonly main = h("main", { id: "view", tabindex: -1 });
-  private readonly name = h("a", { class: "bench-name", href: to("bench") });
+  private readonly name = h("a", { class: "bench-name", href: to("bench") }, "soakline");
   private readonly clock = h("time", { title: shell.clock });
   private readonly stream = h("span", { class: "stream" });
   private readonly trouble = h("p", { class: "banner", hidden: true });
