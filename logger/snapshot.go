@@ -16,6 +16,7 @@ type Snapshot struct {
 	Bench       string
 	At          time.Time
 	Places      []string // in the order of the bench's file
+	Consoles    []string // of the sheets, in their order
 	Instruments []device.Status
 	// Soaks are under way; Finished are those whose place has not been taken since.
 	Soaks    []SoakStatus
@@ -59,6 +60,9 @@ type CheckStatus struct {
 // Snapshot asks the owner how the bench stands now.
 func (b *Bench) Snapshot(ctx context.Context) (Snapshot, error) {
 	snapshot := Snapshot{Bench: b.settings.Bench, Book: b.writer.Health()}
+	for _, sheet := range b.settings.Sheets {
+		snapshot.Consoles = append(snapshot.Consoles, string(sheet.Console))
+	}
 	for _, place := range b.settings.Places {
 		snapshot.Places = append(snapshot.Places, place.Name)
 	}

@@ -34,7 +34,7 @@ func TestPageActions(t *testing.T) {
 	b.accessible("a dialog")
 	b.shotEverywhere("dialog")
 	b.size(1440, 900, "light")
-	b.keys("B8-0147", kb.Tab, "Brambling 8", kb.Tab, "picture dim", kb.Tab, kb.Tab, "\r")
+	b.keys("B8-0147", kb.Tab, kb.Tab, "picture dim", kb.Tab, kb.Tab, "\r")
 	b.until("its own view", `document.querySelector("h1")?.textContent === "B8-0147" && document.querySelector(".log").textContent.includes("picture dim")`)
 	b.open(p.url(""))
 	b.until("an empty bench", `document.querySelector(".empty").checkVisibility()`)
@@ -72,6 +72,9 @@ func TestPageCharge(t *testing.T) {
 	b.shotEverywhere("charge")
 	p.kill(t)
 	b.until("not known", `document.querySelector(".charge-figure").textContent === "not known" && document.querySelector(".phase").textContent === "not known"`)
+	if said := evaluate[string](b, `document.querySelector(".charge-text").textContent`); said != "The bench does not answer: the voltage is not known." {
+		t.Errorf("it says %q", said)
+	}
 	b.shotEverywhere("charge-not-known")
 	if safe := evaluate[bool](b, `/\bsafe\b/i.test(document.body.innerText)`); safe {
 		t.Error("the page calls something safe")

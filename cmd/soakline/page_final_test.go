@@ -100,6 +100,10 @@ func TestPageFinal(t *testing.T) {
 	if kept.Steps[3].Taken != 2 || kept.Steps[2].Outcome != checks.Pass {
 		t.Errorf("steps %+v", kept.Steps)
 	}
+	b.open(p.url("#/figures"))
+	b.until("a line of one unit", `document.querySelector(".yield-figure b")?.textContent.endsWith("%")`)
+	b.accessible("line figures")
+	b.shotEverywhere("figures-of-one")
 }
 
 // stage waits until a step is the one on the screen, with something in focus.

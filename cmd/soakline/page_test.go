@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"net/url"
 	"os"
 	"slices"
 	"strings"
@@ -78,13 +79,24 @@ func (p *pageBench) post(t *testing.T, path string, body any) {
 	}
 }
 
+// takeRound takes a round of two test points, so that there is something to compare.
+func (p *pageBench) takeRound(t *testing.T, unit, label string) {
+	t.Helper()
+	rounds := "/api/v1/units/" + unit + "/rounds"
+	p.post(t, rounds, page.RoundRequest{Label: label})
+	for _, point := range []string{"rail-5v", "composite"} {
+		p.post(t, rounds+"/"+url.PathEscape(label)+"/points/"+point, page.PointRequest{})
+	}
+	p.post(t, rounds+"/"+url.PathEscape(label)+"/end", struct{}{})
+}
+
 // views are all views but those of a final test and of a watched discharge, which
 // have tests of their own, of the page, and what is there when each has come up.
 var views = []struct{ name, place, ready string }{
 	{"bench", "", `document.querySelectorAll(".lane .point").length > 10 && !document.querySelector(".point[data-state=settling]")`},
 	{"soak", "#/soak/1", `document.querySelectorAll(".strip-row").length > 10`},
 	{"units", "#/units", `document.querySelectorAll("tbody tr").length === 3`},
-	{"unit", "#/unit/B8-0147", `document.querySelector(".log li")`},
+	{"unit", "#/unit/B8-0147", `document.querySelector(".pair") && document.querySelectorAll(".course").length > 1`},
 	{"charge-choice", "#/charge", `document.querySelectorAll("tbody tr").length === 3`},
 	{"charge-cautions", "#/charge/B8-0147", `document.querySelectorAll(".cautions li").length > 3`},
 	{"instruments", "#/instruments", `document.querySelectorAll("tbody tr").length === 4`},
@@ -109,6 +121,8 @@ var screens = []struct {
 // screen, nothing from the book read as HTML. Pictures are left in screenshots.
 func TestPage(t *testing.T) {
 	p, b := newPageBench(t), newBrowser(t)
+	p.takeRound(t, "B8-0147", "as received")
+	p.takeRound(t, "B8-0147", "capacitor replaced")
 	for _, view := range views {
 		t.Run(view.name, func(t *testing.T) {
 			b.t = t

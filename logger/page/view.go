@@ -17,6 +17,7 @@ type BenchView struct {
 	// the host does not say.
 	Zone        string           `json:"zone,omitempty"`
 	Places      []string         `json:"places"`
+	Consoles    []string         `json:"consoles"` // those that there are test sheets for
 	Instruments []InstrumentView `json:"instruments"`
 	Soaks       []SoakView       `json:"soaks"`
 	Finished    []VerdictView    `json:"finished"`
@@ -139,7 +140,7 @@ type VerdictView struct {
 
 // View puts a snapshot into the form of the API.
 func View(s logger.Snapshot) BenchView {
-	view := BenchView{Bench: s.Bench, At: s.At, Zone: benchZone, Places: append([]string{}, s.Places...), Instruments: []InstrumentView{}, Soaks: []SoakView{}, Finished: []VerdictView{},
+	view := BenchView{Bench: s.Bench, At: s.At, Zone: benchZone, Places: append([]string{}, s.Places...), Consoles: append([]string{}, s.Consoles...), Instruments: []InstrumentView{}, Soaks: []SoakView{}, Finished: []VerdictView{},
 		Book: BookView{PendingReadings: s.Book.Pending, WrittenReadings: s.Book.Written, LostReadings: s.Book.Lost, LastCommit: moment(s.Book.LastCommit)}}
 	if s.Book.Err != nil {
 		view.Book.Trouble = s.Book.Err.Error()

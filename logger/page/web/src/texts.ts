@@ -313,7 +313,7 @@ export const final = {
   connect: (how: string) => `Connect: ${how}`,
   certificate: "Certificate",
   toUnit: "To the unit",
-  lost: "The bench did not answer to the end. The step was not taken.",
+  lost: "The bench did not answer to the end. Whether the step was taken shows when it is back.",
   noTest: "The test sheet of this console states no final test.",
 };
 

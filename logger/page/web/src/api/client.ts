@@ -62,7 +62,9 @@ export async function lines<T>(path: string, body: unknown, signal: AbortSignal,
   const reader = answer.body!.pipeThrough(new TextDecoderStream()).getReader();
   let kept = "";
   for (;;) {
-    const { done, value } = await reader.read();
+    const { done, value } = await reader.read().catch((trouble: unknown) => {
+      throw signal.aborted ? trouble : new Refused("", 0); // it broke off
+    });
     if (done) return;
     const parts = (kept + value).split("\n");
     kept = parts.pop()!;

@@ -2,9 +2,8 @@
 // the bench. What is not known says so, and nothing here says that a part may be
 // touched.
 
-import { lines, part } from "../api/client";
+import { get, lines, part, Refused } from "../api/client";
 import type { Discharge, RoundPlan } from "../api/shapes";
-import { get } from "../api/client";
 import { duration } from "../clock";
 import { sentence } from "../dialog";
 import { h, say, set, show } from "../dom";
@@ -53,7 +52,7 @@ function watch(unit: string, point: string, place: string, element: HTMLElement,
   lines<Discharge>(`/api/v1/units/${part(unit)}/discharge/${part(point)}`, { place }, ended.signal, (line) => screen.show(line))
     .then(() => screen.lost(texts.lost))
     .catch((error: unknown) => {
-      if (!ended.signal.aborted) screen.lost(sentence(error));
+      if (!ended.signal.aborted) screen.lost(error instanceof Refused && error.status === 0 ? texts.lost : sentence(error));
     });
 }
 

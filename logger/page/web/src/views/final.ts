@@ -1,7 +1,7 @@
 // The final test: one step at a time in large type. Every stage has one button that
 // holds the focus, so that Enter, Space or a foot switch is enough to go through.
 
-import { get, lines, part, post } from "../api/client";
+import { get, lines, part, post, Refused } from "../api/client";
 import type { Final, FinalStep, RoundPlan, StepProgress } from "../api/shapes";
 import { dayAndTime, duration } from "../clock";
 import { ask, sentence } from "../dialog";
@@ -104,7 +104,7 @@ class FinalPage {
     } catch (error) {
       if (this.gone.signal.aborted) return;
       if (stop.signal.aborted) return this.next(test);
-      this.trouble(error, test);
+      this.trouble(error instanceof Refused && error.status === 0 ? new Error(texts.lost) : error);
     }
   }
 

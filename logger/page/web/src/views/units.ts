@@ -5,6 +5,7 @@ import type { SoakRecord, Unit } from "../api/shapes";
 import { day } from "../clock";
 import { ask, sentence } from "../dialog";
 import { h, show } from "../dom";
+import { store } from "../live/store";
 import { go, to } from "../router";
 import { outcomes, shell, unit as unitTexts, units as texts } from "../texts";
 import type { MakeView, View } from "../view";
@@ -58,9 +59,10 @@ function row(u: Unit, soaks: SoakRecord[], address: (unit: string) => string): H
 }
 
 function addUnit(): void {
+  const consoles = store.bench?.consoles ?? [];
   ask({ title: texts.addTitle, act: texts.addNow, fields: [
     { name: "unit", label: texts.asset, hint: texts.assetHint, required: true },
-    { name: "console", label: texts.console, hint: texts.consoleHint, required: true },
+    { name: "console", label: texts.console, hint: texts.consoleHint, required: true, ...(consoles.length > 0 ? { choices: consoles.map((c) => ({ value: c, label: c })) } : {}) },
     { name: "note", label: texts.notes, hint: texts.notesHint, type: "multiline" },
   ] }, async ({ unit, console: model, note }) => {
     await post("/api/v1/units", { unit, console: model, notes: note ? [{ text: note }] : [] });
