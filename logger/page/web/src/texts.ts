@@ -331,6 +331,7 @@ export const line = {
   fails: "What fails",
   diagnoses: "What is found",
   noFails: "Nothing has failed.",
+  noDiagnoses: "Nothing has been noticed in a record.",
   spreads: "How units lie within their limits",
   spreadsNote: "The tick is the mean of the units, the thin line from the lowest to the highest.",
   columns: { where: "Test point", units: "Units", mean: "Mean", sd: "Spread (sd)", place: "Within the limits", cpk: "Cpk" },

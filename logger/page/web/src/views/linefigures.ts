@@ -24,7 +24,7 @@ async function fill(body: HTMLElement, since: string): Promise<void> {
   try {
     const figures = await get<LineFigures>(`/api/v1/line${since ? `?since=${since}` : ""}`);
     if (figures.units === 0 && figures.spreads.length === 0) return body.replaceChildren(h("p", { class: "empty" }, texts.none));
-    body.replaceChildren(passed(figures), h("div", { class: "pair wide" }, tally(texts.fails, figures.fails, figures.units), tally(texts.diagnoses, figures.diagnoses, figures.units)), spreads(figures.spreads), returned(figures));
+    body.replaceChildren(passed(figures), h("div", { class: "pair wide" }, tally(texts.fails, texts.noFails, figures.fails, figures.units), tally(texts.diagnoses, texts.noDiagnoses, figures.diagnoses, figures.units)), spreads(figures.spreads), returned(figures));
   } catch (error) {
     body.replaceChildren(h("p", { class: "trouble", role: "alert" }, sentence(error)));
   }
@@ -37,7 +37,7 @@ function passed(f: LineFigures): HTMLElement {
     h("div", {}, yieldRuler(f), h("p", {}, texts.of(f.passed_first_time, f.units), "; ", texts.others(f.failed_first_time, f.undecided_first_time, f.passed_later)),
       i && h("p", { class: "quiet" }, texts.interval(percent(i.low), percent(i.high), percent(f.confidence_ratio), f.yield_interval_by)),
       f.rolled_yield_ratio !== null && h("p", { class: "quiet" }, texts.rolled(percent(f.rolled_yield_ratio))),
-      h("p", { class: "quiet" }, texts.soaks(f.soaks, f.soaked_units, duration(f.soak_s), duration(f.median_soak_per_unit_s)))));
+      f.soaks > 0 && h("p", { class: "quiet" }, texts.soaks(f.soaks, f.soaked_units, duration(f.soak_s), duration(f.median_soak_per_unit_s)))));
 }
 
 /** The yield from none to all, with how sure it is. */
@@ -51,9 +51,9 @@ function yieldRuler(f: LineFigures): SVGSVGElement {
   return ruler;
 }
 
-function tally(title: string, counts: { name: string; units: number }[], units: number): HTMLElement {
+function tally(title: string, none: string, counts: { name: string; units: number }[], units: number): HTMLElement {
   const most = Math.max(1, units, ...counts.map((c) => c.units));
-  return h("section", { class: "block" }, h("h2", {}, title), counts.length === 0 ? h("p", { class: "quiet" }, texts.noFails)
+  return h("section", { class: "block" }, h("h2", {}, title), counts.length === 0 ? h("p", { class: "quiet" }, none)
     : h("ul", { class: "tally" }, ...counts.map((c) => h("li", {}, h("span", {}, c.name), svg("svg", { class: "bar", "aria-hidden": "true" }, svg("rect", { width: `${(100 * c.units) / most}%`, height: "100%" })), h("b", {}, c.units)))));
 }
 
