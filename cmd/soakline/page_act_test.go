@@ -60,6 +60,43 @@ func TestPageActions(t *testing.T) {
 	}
 }
 
+// TestPageRound takes a whole round from the page with one key: each test point that
+// wants a person says what to connect, and the round is in the book at the end.
+func TestPageRound(t *testing.T) {
+	p := &pageBench{killedBench: newKilledBench(t), address: freeAddress(t)}
+	p.serveHere(t)
+	p.post(t, "/api/v1/units", page.UnitView{Unit: "B8-0147", Console: "Brambling 8"})
+	b := newBrowser(t)
+	b.open(p.url("#/unit/B8-0147"))
+	b.clickOn("Take a round")
+	b.until("the dialog", `document.activeElement.name === "label"`)
+	b.keys("as received", "\r")
+	for range 10 {
+		b.until("a person to be wanted, or the end", `document.activeElement.matches(".step .doing")`)
+		if evaluate[bool](b, `document.querySelector(".step").textContent.includes("in the book")`) {
+			break
+		}
+		b.accessible("a step of a round")
+		b.shot("round-step")
+		b.keys("\r")
+	}
+	b.accessible("a round's figures")
+	b.shotEverywhere("round")
+	b.size(1440, 900, "light")
+	b.keys("\r")
+	b.until("the unit again", `[...document.querySelectorAll("td")].some(e => e.textContent === "as received")`)
+	var round page.RoundView
+	p.get(t, "/api/v1/units/B8-0147/rounds/as%20received", &round)
+	for _, figure := range round.Figures {
+		if figure.Asked && figure.Value == nil {
+			t.Errorf("%s %s was not measured", figure.TestPoint, figure.Measure)
+		}
+	}
+	if round.End == nil || len(round.Figures) < 20 {
+		t.Errorf("round of %d figures, ended %v", len(round.Figures), round.End)
+	}
+}
+
 // TestPageCharge watches a capacitor's voltage in large figures: a voltage while the
 // meter answers, and not known as soon as the daemon is gone.
 func TestPageCharge(t *testing.T) {

@@ -100,6 +100,12 @@ func TestPageFinal(t *testing.T) {
 	if kept.Steps[3].Taken != 2 || kept.Steps[2].Outcome != checks.Pass {
 		t.Errorf("steps %+v", kept.Steps)
 	}
+	b.clickOn("Take it anew")
+	b.stage("the first step again", "supply")
+	b.press("s")
+	b.until("the question why", `document.activeElement.name === "reason"`)
+	b.keys("no probe today", "\r")
+	b.stage("the step after it", "warm")
 	b.open(p.url("#/figures"))
 	b.until("a line of one unit", `document.querySelector(".yield-figure b")?.textContent.endsWith("%")`)
 	b.accessible("line figures")

@@ -27,7 +27,8 @@ export interface Question {
 }
 
 /** Asks, and does what was asked for. The dialog stays until that has been done or
- * left; a refusal is shown in it. */
+ * left; a refusal is shown in it. Where doing it gives a function, that is called once
+ * the dialog has gone and can no longer take the focus. */
 export function ask(question: Question, act: (answers: Record<string, string>) => Promise<unknown>): void {
   const trouble = h("p", { class: "trouble", role: "alert", hidden: true });
   const leave = h("button", { type: "button", class: "plain" }, shell.cancel);
@@ -44,8 +45,9 @@ export function ask(question: Question, act: (answers: Record<string, string>) =
     event.preventDefault();
     doIt.disabled = true;
     try {
-      await act(Object.fromEntries([...inputs].map(([name, i]) => [name, i.value.trim()])));
+      const then = await act(Object.fromEntries([...inputs].map(([name, i]) => [name, i.value.trim()])));
       dialog.close();
+      if (typeof then === "function") then();
     } catch (error) {
       trouble.hidden = false;
       say(trouble, sentence(error));

@@ -141,17 +141,22 @@ class FinalPage {
   private anew(test: Final): void {
     if (test.end) return void this.start();
     ask({ title: texts.anewTitle(this.unit), body: [h("p", {}, texts.anewBody)], act: texts.anew, loses: true, fields: [{ name: "reason", label: texts.reason, required: true }] },
-      async ({ reason }) => this.next(await post<Final>(this.path, { anew: reason })));
+      async ({ reason }) => this.then(await post<Final>(this.path, { anew: reason })));
   }
 
   private skip(step: FinalStep): void {
     ask({ title: texts.skipTitle(step.step), body: [h("p", {}, texts.skipBody)], act: texts.skip, loses: true, fields: [{ name: "reason", label: texts.reason, required: true }] },
-      async ({ reason }) => this.next(await post<Final>(`${this.path}/steps/${part(step.step)}/skip`, { reason })));
+      async ({ reason }) => this.then(await post<Final>(`${this.path}/steps/${part(step.step)}/skip`, { reason })));
+  }
+
+  /** Shows how the test then stands, once the dialog has gone. */
+  private then(test: Final): () => void {
+    return () => (test.end ? this.over(test) : this.next(test));
   }
 
   private giveUp(): void {
     ask({ title: texts.giveUpTitle(this.unit), body: [h("p", {}, texts.giveUpBody)], act: texts.giveUp, loses: true, fields: [{ name: "reason", label: texts.reason, required: true }] },
-      async ({ reason }) => this.over(await post<Final>(`${this.path}/give-up`, { reason })));
+      async ({ reason }) => this.then(await post<Final>(`${this.path}/give-up`, { reason })));
   }
 
   private head(test: Final): HTMLElement {

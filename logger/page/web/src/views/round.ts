@@ -8,11 +8,19 @@ import { FigureText } from "../draw/figure";
 import { states, unit as texts } from "../texts";
 import { Bracket } from "../draw/bracket";
 
-/** Begins a round, and shows it in place of what an element has until it has ended. */
+/** Begins a round. Once that is done, it is shown in place of what an element has
+ * until it has ended, while the caller goes on. */
 export async function takeRound(unit: string, label: string, element: HTMLElement, done: () => void): Promise<void> {
   const path = `/api/v1/units/${part(unit)}`;
   const plan = await get<RoundPlan>(`${path}/round-plan`);
   await post(`${path}/rounds`, { label, place: plan.place });
+  window.setTimeout(() => void goThrough(plan, label, element, done));
+}
+
+/** Goes through the test points of a round that has begun. */
+async function goThrough(plan: RoundPlan, label: string, element: HTMLElement, done: () => void): Promise<void> {
+  const { unit } = plan;
+  const path = `/api/v1/units/${part(unit)}`;
   const log = h("ol", { class: "taken" });
   const stage = h("div", { class: "step", role: "group" });
   element.replaceChildren(h("h1", {}, unit, " ", h("small", {}, label)), stage, log);
@@ -48,7 +56,7 @@ function before(stage: HTMLElement, step: RoundStep, n: number, of: number): Pro
 }
 
 function found(point: Point): HTMLElement {
-  return h("li", {}, h("h3", {}, point.test_point),
+  return h("li", {}, h("h2", {}, point.test_point),
     ...point.figures.filter((f) => f.asked).map((f) => {
       const figure = new FigureText();
       const bracket = new Bracket();
