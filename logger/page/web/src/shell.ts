@@ -13,7 +13,7 @@ export class Shell {
   private readonly name = h("a", { class: "bench-name", href: to("bench") }, "soakline");
   private readonly clock = h("time", { title: shell.clock });
   private readonly stream = h("span", { class: "stream" });
-  private readonly trouble = h("p", { class: "banner", hidden: true });
+  private readonly trouble = h("p", { class: "banner", role: "region", "aria-label": shell.state, hidden: true });
   private readonly told = h("p", { class: "heard-only", role: "status" });
   private readonly links = new Map<string, HTMLAnchorElement>();
 

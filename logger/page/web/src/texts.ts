@@ -31,6 +31,7 @@ export const words = {
 export const shell = {
   skip: "Go to the view",
   nav: "Views",
+  state: "State of the bench",
   views: {
     bench: "Bench",
     units: "Units",
@@ -161,6 +162,7 @@ export const unit = {
   after: "After",
   test_point: "Test point",
   change: "Change",
+  meaning: "What it means",
   columns: { soak: "Soak", begin: "Begun", long: "Planned", verdict: "Verdict", label: "Round", at: "Taken", figures: "Figures", worst: "Not within" },
   running: "under way",
   stopped: "stopped",

@@ -95,7 +95,7 @@ function comparison(unit: string, rounds: Round[]): HTMLElement {
     try {
       const answer = await get<Comparison>(`/api/v1/units/${part(unit)}/comparison?${new URLSearchParams({ before: before.value, after: after.value })}`);
       body.replaceChildren(h("table", { class: "stacking" },
-        h("thead", {}, h("tr", {}, h("th", {}, texts.test_point), h("th", { class: "num" }, texts.before), h("th", { class: "num" }, texts.after), h("th", { class: "num" }, texts.change), h("th"))),
+        h("thead", {}, h("tr", {}, h("th", {}, texts.test_point), h("th", { class: "num" }, texts.before), h("th", { class: "num" }, texts.after), h("th", { class: "num" }, texts.change), h("th", {}, texts.meaning))),
         h("tbody", {}, ...answer.lines.map((l) => h("tr", { class: l.told ? "told" : "" }, h("td", {}, `${l.test_point} ${l.measure}`), h("td", { class: "num", "data-label": texts.before }, l.before.text),
           h("td", { class: "num", "data-label": texts.after }, l.after.text), h("td", { class: "num", "data-label": texts.change }, l.text), h("td", {}, l.meaning ?? ""))))));
     } catch (error) {
