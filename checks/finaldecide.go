@@ -35,26 +35,19 @@ func (j *stepJudge) limit(l Limit) Limit {
 	return l
 }
 
-// decide decides a figure by the rule, and adds why it does not pass. In the guard
-// band it is undecided, on either side of the limit: the four-way statement of
+// decide adds why a figure does not pass by the rule. In the guard band it is
+// undecided, on either side of the limit: the four-way statement of
 // ILAC-G8:09/2019, 4.2.3, without a conditional pass.
-func (j *stepJudge) decide(f *FinalFigure) Outcome {
-	before := len(j.out.Reasons)
+func (j *stepJudge) decide(f FinalFigure) {
 	if _, _, refused := f.Limit.classify(f.Figure, f.U); refused {
-		j.add(NotDecidable, "%s can't be decided: %s", f.Check, ErrNothingAccepted)
-		return Undecided
+		return // certainty has said so
 	}
-	j.certainty(*f)
 	switch f.State {
 	case Outside:
-		j.stands(FigureOutside, "is outside", *f)
+		j.stands(FigureOutside, "is outside", f)
 	case Borderline:
-		j.stands(FigureInGuard, "stands in its guard band", *f)
-	case Within:
-	default:
-		j.add(NotMeasured, "%s was not measured", f.Check)
+		j.stands(FigureInGuard, "stands in its guard band", f)
 	}
-	return worstOf(j.out.Reasons[before:])
 }
 
 // stands adds a reason with figure, limit, uncertainty and how likely it is to keep
@@ -71,18 +64,21 @@ func (j *stepJudge) stands(kind StepReasonKind, what string, f FinalFigure) {
 }
 
 // certainty adds a reason where the rule asks for an uncertainty that nobody gave, or
-// that is too large.
+// that is too large to decide anything. Each repeat is asked, each answer told once.
 func (j *stepJudge) certainty(f FinalFigure) {
 	needed := f.Limit.Guard.Rule == GuardBanded && f.Limit.Guard.Width == 0
 	shared := j.sheet.Final.Decision.Rule == SharedRisk
+	_, _, refused := f.Limit.classify(f.Figure, f.U)
 	switch {
+	case refused:
+		j.addOnce(NotDecidable, "%s can't be decided: %s", f.Check, ErrNothingAccepted)
 	case (needed || shared) && !given(f.U):
-		r := j.add(NoUncertainty, "%s has no uncertainty, and the decision rule needs one", f.Check)
+		r := j.addOnce(NoUncertainty, "%s has no uncertainty, and the decision rule needs one", f.Check)
 		r.Causes = []string{"Give the accuracy of " + orElse(f.Instrument, "the instrument") + " in bench.yaml, or another decision rule in the sheet."}
 	case shared:
 		width, most := f.Limit.scale(), j.sheet.Final.Decision.UncertaintyAtMost
 		if share := CoverageFactor * f.U / width; !(share <= most) {
-			j.add(NotSure, "%s has an uncertainty of %s, %s of its limit's width; shared risk allows %s", f.Check,
+			j.addOnce(NotSure, "%s has an uncertainty of %s, %s of its limit's width; shared risk allows %s", f.Check,
 				uncertaintyText(f.Figure, f.U, f.Check.Measure.Unit()), percent(math.Round(share*1000)/1000), percent(most))
 		}
 	}

@@ -36,12 +36,14 @@ func (j *stepJudge) judgeFigure(check Check) {
 	key := CheckKey{TestPoint: j.step.TestPoint, Measure: check.Measure}
 	worst := FinalFigure{Check: key, Limit: j.limit(check.Limit), Value: math.NaN(), Figure: math.NaN(), U: math.NaN(),
 		State: Silent, Probability: math.NaN(), Low: math.NaN(), High: math.NaN()}
+	before := len(j.out.Reasons)
 	for repeat := 1; repeat <= max(1, j.step.Repeats); repeat++ {
 		f, ok := j.figure(worst, check, repeat)
 		if !ok {
 			j.add(NotMeasured, "%s was not measured%s", key, ofRepeats(repeat, j.step.Repeats))
 			continue
 		}
+		j.certainty(f)
 		f.Repeats, f.Low, f.High = worst.Repeats+1, least(worst.Low, f.Figure), -least(-worst.High, -f.Figure)
 		if worst.Repeats == 0 || worse(f, worst) {
 			worst = f
@@ -49,13 +51,10 @@ func (j *stepJudge) judgeFigure(check Check) {
 			worst.Repeats, worst.Low, worst.High = f.Repeats, f.Low, f.High
 		}
 	}
-	worst.Outcome = Undecided
 	if worst.Repeats > 0 {
-		worst.Outcome = j.decide(&worst)
+		j.decide(worst)
 	}
-	if worst.Repeats < max(1, j.step.Repeats) && worst.Outcome == Pass {
-		worst.Outcome = Undecided
-	}
+	worst.Outcome = worstOf(j.out.Reasons[before:])
 	j.out.Figures = append(j.out.Figures, worst)
 }
 

@@ -221,6 +221,18 @@ func (j *stepJudge) add(kind StepReasonKind, format string, args ...any) *StepRe
 	return &j.out.Reasons[len(j.out.Reasons)-1]
 }
 
+// addOnce is add for what several repeats may say; with figures that differ each says
+// its own.
+func (j *stepJudge) addOnce(kind StepReasonKind, format string, args ...any) *StepReason {
+	text := string(j.step.Name) + ": " + fmt.Sprintf(format, args...)
+	for i, r := range j.out.Reasons {
+		if r.Kind == kind && r.Text == text {
+			return &j.out.Reasons[i]
+		}
+	}
+	return j.add(kind, format, args...)
+}
+
 // causes are what to look for: the sheet's for an edge and for any, then what the
 // records' diagnosis said.
 func (j *stepJudge) causes(edge Edge) []string {

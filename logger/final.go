@@ -107,8 +107,8 @@ func (b *Bench) sameSheet(open book.Final) error {
 		return fmt.Errorf("unit %s: %w", open.Unit, err)
 	}
 	if today.Hash != open.Sheet.Hash {
-		return fmt.Errorf("final test %d of %s: %w it began (%s, sha256 %.12s then, %.12s now): put the old sheet back, or begin anew",
-			open.ID, open.Unit, ErrSheetChanged, open.Sheet.Name, open.Sheet.Hash, today.Hash)
+		return fmt.Errorf("final test %d of %s: %w it began (%s, sha256 %.12s then, %.12s now): put the old sheet back, or begin anew: soakline final --unit %s --anew REASON",
+			open.ID, open.Unit, ErrSheetChanged, open.Sheet.Name, open.Sheet.Hash, today.Hash, open.Unit)
 	}
 	return nil
 }

@@ -73,6 +73,9 @@ func (p *person) listen() {
 func (p *person) split(data []byte, atEOF bool) (advance int, token []byte, err error) {
 	if p.tabEnds.Load() {
 		if i := bytes.IndexAny(data, "\t\n"); i >= 0 {
+			if data[i] == '\t' {
+				fmt.Fprintln(p.out) // the terminal has not moved on
+			}
 			return i + 1, data[:i], nil
 		}
 	}
