@@ -80,6 +80,7 @@ func (b roundBench) soakline(t *testing.T, want int, args ...string) (stdout, st
 type terminal struct {
 	tty  *os.File
 	seen string
+	at   int // how far it was looked at
 	cmd  *exec.Cmd
 }
 
@@ -101,9 +102,12 @@ func (b roundBench) onTerminal(t *testing.T, args ...string) *terminal {
 // until reads until a text has come since the last call.
 func (x *terminal) until(t *testing.T, text string) {
 	t.Helper()
-	from := len(x.seen)
 	buffer := make([]byte, 4096)
-	for !strings.Contains(x.seen[from:], text) {
+	for {
+		if i := strings.Index(x.seen[x.at:], text); i >= 0 {
+			x.at += i + len(text)
+			return
+		}
 		n, err := x.tty.Read(buffer)
 		x.seen += string(buffer[:n])
 		if err != nil {
