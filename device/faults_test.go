@@ -155,6 +155,37 @@ func TestFaults(t *testing.T) {
 	}
 }
 
+// TestSlowedHundredfold: an instrument that takes a hundred times its time, and still
+// answers within the patience that its command set gives it, is read on, slower; what
+// it says is believed, and nothing is told.
+func TestSlowedHundredfold(t *testing.T) {
+	bench := startSimulated(t, simulatedBench(filepath.Join(t.TempDir(), "meter")))
+	recorder := devicetest.NewRecorder()
+	keeper := device.NewKeeper(simulatedLink(bench.Ports()["meter"]), recorder)
+	keeper.SetWants(wants())
+	stop := devicetest.Start(t, keeper)
+	recorder.AwaitReadings(t, 5)
+	if err := bench.Fault("meter", "slow", "100", "on"); err != nil {
+		t.Fatal(err)
+	}
+	recorder.AwaitReadings(t, len(recorder.Readings())+6)
+	if err := bench.Fault("meter", "clear"); err != nil {
+		t.Fatal(err)
+	}
+	recorder.AwaitReadings(t, len(recorder.Readings())+6)
+	stop()
+	for _, d := range recorder.Readings() {
+		if err := trueLevel(d); err != nil {
+			t.Error(err)
+		}
+	}
+	for _, e := range recorder.Events() {
+		if e.Kind != device.Opened && e.Kind != device.Returned {
+			t.Errorf("told %s: %s", e.Kind, e.Text)
+		}
+	}
+}
+
 func told(events []device.Event, kinds []device.Kind) bool {
 	for _, e := range events {
 		for _, kind := range kinds {
