@@ -86,6 +86,5 @@ func (b *Book) Vacuum(ctx context.Context) error {
 	if _, err := b.writing.ExecContext(ctx, `PRAGMA wal_checkpoint(TRUNCATE)`); err != nil {
 		return b.fail(doing, err)
 	}
-	b.watched.size.Store(0) // it may have become shorter
 	return nil
 }

@@ -216,12 +216,13 @@ func (b *Book) write(ctx context.Context, doing string, f func(*sql.Tx) error) e
 	if b.writing == nil {
 		return &Error{Path: b.path, Doing: doing, Kind: ErrReadOnly}
 	}
-	if err := b.there(doing); err != nil {
-		return err
-	}
 	tx, err := b.writing.BeginTx(ctx, nil)
 	if err != nil {
 		return b.fail(doing, err)
+	}
+	if err := b.there(doing); err != nil {
+		_ = tx.Rollback() // nothing was written
+		return err
 	}
 	if err := f(tx); err != nil {
 		_ = tx.Rollback() // the first error is the one that tells
