@@ -1,6 +1,7 @@
 package config
 
 import (
+	"crypto/tls"
 	"errors"
 	"path/filepath"
 	"slices"
@@ -35,6 +36,8 @@ type Bench struct {
 	Loaded []LoadedSheet
 	// Ship is where the book is shipped to.
 	Ship []ship.Target
+	// TLS is with what page and metrics are served encrypted; nil where they are not.
+	TLS *tls.Certificate
 	// Notify is who is told of what happens.
 	Notify    notify.Settings
 	Discovery Discovery
@@ -106,7 +109,7 @@ func (l *loader) load(file string, text []byte, flags *pflag.FlagSet) (Bench, er
 	for _, at := range s.list("places", required) {
 		b.Places = append(b.Places, readPlace(at))
 	}
-	b.Notify = l.notices(s)
+	b.Notify, b.TLS = l.notices(s), l.certificate(s)
 	b.Ship, b.Discovery = l.targets(s), l.discovery(s)
 	s.done()
 	l.validate(b.Settings)

@@ -189,6 +189,9 @@ func TestBenchWithEveryKey(t *testing.T) {
 	if diff := cmp.Diff(wantNotify, b.Notify); diff != "" {
 		t.Errorf("notify (-want +got):\n%s", diff)
 	}
+	if b.TLS == nil || len(b.TLS.Certificate) != 1 {
+		t.Errorf("certificate %v", b.TLS)
+	}
 	if want := (Discovery{File: "testdata/good/found/pier.json", Address: "pier.example:9000"}); b.Discovery != want {
 		t.Errorf("discovery %+v, want %+v", b.Discovery, want)
 	}

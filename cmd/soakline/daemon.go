@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"crypto/tls"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -21,6 +22,8 @@ type notice struct {
 	Bench   string `json:"bench"`
 	Address string `json:"address"`
 	PID     int    `json:"pid"`
+	// TLS tells that the daemon is reached encrypted.
+	TLS bool `json:"tls,omitempty"`
 }
 
 func noticePath(bookPath string) string { return bookPath + ".daemon" }
@@ -53,8 +56,8 @@ func writeWhole(path string, text []byte) error {
 
 // daemon is a running daemon as a command reaches it.
 type daemon struct {
-	address, token string
-	client         *http.Client
+	scheme, address, token string
+	client                 *http.Client
 }
 
 // requestPatience is how long a command waits for the daemon's answer.
@@ -74,6 +77,9 @@ func findDaemon(ctx context.Context, bench config.Bench) (*daemon, error) {
 		return nil, nil // a power cut left an empty file: who left it is not there any more
 	}
 	d := newDaemon(n.Address, bench.Token)
+	if n.TLS {
+		d.encrypted(bench.TLS)
+	}
 	var view page.BenchView
 	err = d.get(ctx, "/api/v1/bench", &view)
 	if ctx.Err() != nil {
@@ -89,7 +95,22 @@ func findDaemon(ctx context.Context, bench config.Bench) (*daemon, error) {
 // newDaemon returns a daemon as commands reach it: straight, since a token is
 // nothing for a proxy to see.
 func newDaemon(address, token string) *daemon {
-	return &daemon{address: address, token: token, client: &http.Client{Timeout: requestPatience, Transport: &http.Transport{}}}
+	return &daemon{scheme: "http://", address: address, token: token, client: &http.Client{Timeout: requestPatience, Transport: &http.Transport{}}}
+}
+
+// encrypted has the daemon reached over TLS. Its certificate is known from the bench's
+// file and is the only one that is believed: by its bytes, as it may be made out to a
+// name by which this machine does not reach itself.
+func (d *daemon) encrypted(own *tls.Certificate) {
+	d.scheme = "https://"
+	d.client.Transport = &http.Transport{TLSClientConfig: &tls.Config{MinVersion: tls.VersionTLS12,
+		InsecureSkipVerify: true, // #nosec G402 -- VerifyConnection is stricter
+		VerifyConnection: func(state tls.ConnectionState) error {
+			if own == nil || !bytes.Equal(state.PeerCertificates[0].Raw, own.Certificate[0]) {
+				return errors.New("the daemon has another certificate than the bench's file names")
+			}
+			return nil
+		}}}
 }
 
 // errNotOurs is an answer that no daemon of this program gives.
@@ -132,7 +153,7 @@ func (d *daemon) do(ctx context.Context, method, path string, body []byte, into 
 
 // request makes a request that the daemon accepts.
 func (d *daemon) request(ctx context.Context, method, path string, body io.Reader) (*http.Request, error) {
-	request, err := http.NewRequestWithContext(ctx, method, "http://"+d.address+path, body)
+	request, err := http.NewRequestWithContext(ctx, method, d.scheme+d.address+path, body)
 	if err != nil {
 		return nil, err
 	}

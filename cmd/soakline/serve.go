@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io"
 	"log/slog"
 	"net"
@@ -80,11 +79,11 @@ func serve(ctx context.Context, settings config.Bench, log *slog.Logger, work fu
 		return wrongUsage(err)
 	}
 	return withBook(ctx, settings.Book, book.Options{Program: program()}, func(ctx context.Context, b *book.Book) error {
-		listener, err := net.Listen("tcp", settings.Listen)
+		listener, err := listen(settings, log)
 		if err != nil {
-			return fmt.Errorf("serve page and metrics: %w", err)
+			return err
 		}
-		takeDown, err := postNotice(settings.Book, notice{Bench: settings.Bench, Address: listener.Addr().String(), PID: os.Getpid()})
+		takeDown, err := postNotice(settings.Book, notice{Bench: settings.Bench, Address: listener.Addr().String(), PID: os.Getpid(), TLS: settings.TLS != nil})
 		if err != nil {
 			return errors.Join(err, listener.Close())
 		}

@@ -2,6 +2,7 @@ package page
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -82,6 +83,9 @@ const sendBuffer = 256 << 10
 
 // boundBuffer bounds what a connection can make the machine hold.
 func boundBuffer(ctx context.Context, c net.Conn) context.Context {
+	if encrypted, ok := c.(*tls.Conn); ok {
+		c = encrypted.NetConn()
+	}
 	if connection, ok := c.(*net.TCPConn); ok {
 		_ = connection.SetWriteBuffer(sendBuffer) // a wish; the machine has bounds of its own
 	}
