@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/pflag"
 	"github.com/spf13/viper"
+	"go.yaml.in/yaml/v3"
 
 	"soakline/logger"
 )
@@ -14,11 +15,17 @@ import (
 // scalars reads the settings that a flag or the environment may set instead.
 func (l *loader) scalars(s *section, flags *pflag.FlagSet, to *logger.Settings) error {
 	file := map[string]any{}
+	kept := l.bookGroup(s, to)
 	for _, key := range overridable {
-		if slices.Contains(l.open, key) {
-			if from := origin(key, flags); from != "" {
-				l.outside[key] = from
+		if kept != nil && key == "book" {
+			if text := kept.text("file", need(l.outsideOf(key, flags) == "")); text != "" {
+				file[key] = text
 			}
+			kept.done()
+			continue
+		}
+		if slices.Contains(l.open, key) {
+			l.outsideOf(key, flags)
 		}
 		if text := s.text(key, need(key == "book" && l.outside[key] == "")); text != "" {
 			file[key] = text
@@ -42,6 +49,26 @@ func (l *loader) scalars(s *section, flags *pflag.FlagSet, to *logger.Settings) 
 	}
 	to.CommitEvery = d
 	return nil
+}
+
+// outsideOf notes and returns where a setting comes from if not from the file.
+func (l *loader) outsideOf(key string, flags *pflag.FlagSet) string {
+	if from := origin(key, flags); from != "" && slices.Contains(l.open, key) {
+		l.outside[key] = from
+	}
+	return l.outside[key]
+}
+
+// bookGroup reads a book that is given as a group rather than as a file's name; it
+// leaves the name to be read.
+func (l *loader) bookGroup(s *section, to *logger.Settings) *section {
+	if v := s.find("book"); v == nil || v.Kind != yaml.MappingNode {
+		return nil
+	}
+	group := s.sub("book", required)
+	to.TimeStep = group.duration("time_step", optional, 0)
+	to.ThinAfter = group.duration("thin_after", optional, 0)
+	return group
 }
 
 // book takes a path in the file relative to the file, one from outside relative to

@@ -86,7 +86,7 @@ func NewBench(settings Settings, options Options) *Bench {
 	if b.clock == nil {
 		b.clock = scpi.Steady
 	}
-	b.writer = book.NewWriter(options.Book, book.WriterOptions{CommitEvery: settings.CommitEvery, Committed: b.committed})
+	b.writer = book.NewWriter(options.Book, book.WriterOptions{CommitEvery: settings.CommitEvery, TimeStep: settings.TimeStep, Committed: b.committed})
 	for _, instrument := range settings.Instruments {
 		link := device.Link{Name: instrument.Name, Port: instrument.Port, Commands: instrument.Commands}
 		b.keepers[instrument.Name] = device.NewKeeper(link, b)
@@ -137,6 +137,7 @@ func (b *Bench) runAll(ctx context.Context, run book.RunID) error {
 		defer portsDone()
 		return b.keepAll(ctx)
 	})
+	group.Go(func() error { return b.thinOld(ctx) })
 	err := group.Wait()
 	return errors.Join(err, b.options.Book.EndRun(context.WithoutCancel(ctx), run))
 }

@@ -16,6 +16,9 @@ type Settings struct {
 	// waits before it is on the disk.
 	Book        string
 	CommitEvery time.Duration
+	// TimeStep is what times are rounded down to in the book, from 1 us to 1 s; 0 is
+	// 1 us. ThinAfter is how long after its end a soak is thinned; 0 is never.
+	TimeStep, ThinAfter time.Duration
 	// Listen is the address of the daemon's page and metrics; Token must be set
 	// when it is not loopback.
 	Listen, Token string

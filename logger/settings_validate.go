@@ -47,6 +47,9 @@ func (v *validation) scalars() {
 	if v.settings.CommitEvery <= 0 {
 		v.addf("commit_every", "%s is no interval to commit at", v.settings.CommitEvery)
 	}
+	if step := v.settings.TimeStep; step != 0 && (step < time.Microsecond || step > time.Second || time.Second%step != 0) {
+		v.addf("book.time_step", "%s is no part of a second from 1us to 1s", step)
+	}
 	v.listen(v.settings.Listen)
 }
 

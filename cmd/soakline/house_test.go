@@ -24,7 +24,7 @@ var steps = map[string]int{
 	"logger/book":    0,
 	"logger":         1,
 	"logger/ship":    1,
-	"logger/metrics": 2, "logger/report": 2,
+	"logger/metrics": 2, "logger/notify": 2, "logger/report": 2,
 	"logger/page": 3,
 
 	"device/scpi": 0, "device/port": 0,

@@ -98,6 +98,19 @@ var contents = map[string]string{
 	"sheet": "sheets", "verdict": "verdicts", "verdict_by_soak": "verdicts", "event": "events", "event_by_time": "events",
 }
 
+// pointerMap is how many bytes the database's own pointer map takes, which is no
+// table's: with auto_vacuum page 2, and each page after as many as one maps (SQLite
+// database file format, 1.8).
+func (b *Book) pointerMap(ctx context.Context) (int64, error) {
+	var pages, pageBytes, kind int64
+	err := b.reading.QueryRowContext(ctx, `SELECT (SELECT page_count FROM pragma_page_count), (SELECT page_size FROM pragma_page_size),
+		(SELECT auto_vacuum FROM pragma_auto_vacuum)`).Scan(&pages, &pageBytes, &kind)
+	if err != nil || kind == 0 || pages < 2 {
+		return 0, err
+	}
+	return ((pages-2)/(pageBytes/5+1) + 1) * pageBytes, nil
+}
+
 // Rooms says where the bytes of the file are, the largest part first. It reads
 // every page.
 func (b *Book) Rooms(ctx context.Context) ([]Room, error) {
@@ -114,6 +127,11 @@ func (b *Book) Rooms(ctx context.Context) ([]Room, error) {
 		bytes[content] += size
 		return none, err
 	})
+	if err != nil {
+		return nil, err
+	}
+	mapped, err := b.pointerMap(ctx)
+	bytes["everything else"] += mapped
 	var rooms []Room
 	for content, size := range bytes {
 		rooms = append(rooms, Room{content, size})

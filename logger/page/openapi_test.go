@@ -174,6 +174,7 @@ var contract = []struct {
 	{"GET", "/api/v1/units/{unit}/report", "/api/v1/units/B8-0147/report", "", 200},
 	{"GET", "/api/v1/units/{unit}/history", "/api/v1/units/B8-0147/history", "", 200},
 	{"GET", "/api/v1/shipping", "/api/v1/shipping", "", 200},
+	{"GET", "/api/v1/line", "/api/v1/line?since=2160h", "", 200},
 	{"POST", "/api/v1/units/{unit}/final", "/api/v1/units/B8-0147/final", `{}`, 200},
 	{"POST", "/api/v1/units/{unit}/final/steps/{step}", "/api/v1/units/B8-0147/final/steps/picture", `{"answer":"yes"}`, 200},
 	{"POST", "/api/v1/units/{unit}/final/steps/{step}/skip", "/api/v1/units/B8-0147/final/steps/sound/skip", `{"reason":"no speaker here"}`, 200},
