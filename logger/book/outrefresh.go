@@ -159,7 +159,7 @@ func (o *Outgoing) meet(ctx context.Context, tx *sql.Tx, id int64, tail []figure
 func (s *outSeries) lookAt(ctx context.Context, tx *sql.Tx, tail []figure) error {
 	const total = `SELECT coalesce(sum(count), 0), coalesce(max(last_us), ?3) FROM block WHERE series = ?1 AND id > ?2`
 	var count int64
-	if err := tx.QueryRowContext(ctx, total, s.id, s.at.block, math.MinInt64).Scan(&count, &s.far); err != nil {
+	if err := tx.QueryRowContext(ctx, total, s.id, s.at.block, int64(math.MinInt64)).Scan(&count, &s.far); err != nil {
 		return err
 	}
 	if s.at.ahead > count+int64(len(tail)) { // not of this book's making: begin anew
