@@ -114,6 +114,9 @@ func (b *Bench) Run(ctx context.Context) error {
 		if err = b.resume(ctx); err == nil {
 			return b.runAll(ctx, run)
 		}
+		if ctx.Err() != nil {
+			err = nil // told to stop before it had begun
+		}
 		err = errors.Join(err, b.options.Book.EndRun(context.WithoutCancel(ctx), run))
 	}
 	close(b.owned) // nobody waits for an owner that never began

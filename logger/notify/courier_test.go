@@ -17,6 +17,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -49,6 +50,22 @@ func (s *scripted) send(_ context.Context, n Notice) error {
 	s.told = append(s.told, n.Text)
 	return nil
 }
+
+// said is what has arrived so far.
+func (s *scripted) said() []string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return slices.Clone(s.told)
+}
+
+// tried is how many tries there were.
+func (s *scripted) tried() int {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return len(s.tries)
+}
+
+func last(all []string) string { return all[len(all)-1] }
 
 // carry runs a courier with a scripted way in a bubble of time.
 func carry(t *testing.T, way *scripted, target Target) (c *Courier, stop func()) {
@@ -92,13 +109,13 @@ func TestCourierTriesUntilItArrives(t *testing.T) {
 		}
 		time.Sleep(time.Hour)
 		synctest.Wait()
-		if got := strings.Join(way.told, ", "); got != "notice 0, notice 1, notice 2, notice 3, notice 4" {
+		if got := strings.Join(way.said(), ", "); got != "notice 0, notice 1, notice 2, notice 3, notice 4" {
 			t.Errorf("told %q", got)
 		}
 		if s := c.Status(); s.Told != 5 || s.Waiting != 0 || s.GivenUp != 0 || s.Trouble != "" {
 			t.Errorf("%+v", s)
 		}
-		if n := len(way.tries); n < 10 || n > 60 {
+		if n := way.tried(); n < 10 || n > 60 {
 			t.Errorf("%d tries in an hour and a half", n)
 		}
 	})
@@ -121,8 +138,8 @@ func TestCourierGivesUpWhatIsRefused(t *testing.T) {
 			c.Take(n)
 		}
 		synctest.Wait()
-		if s := c.Status(); s.Told != 1 || s.GivenUp != 1 || s.Waiting != 0 || strings.Join(way.told, "") != "good" {
-			t.Errorf("%+v, told %q", s, way.told)
+		if s := c.Status(); s.Told != 1 || s.GivenUp != 1 || s.Waiting != 0 || strings.Join(way.said(), "") != "good" {
+			t.Errorf("%+v, told %q", s, way.said())
 		}
 	})
 }
@@ -137,13 +154,13 @@ func TestCourierHoldsWhileItIsQuiet(t *testing.T) {
 		c.Take(example("at night"))
 		time.Sleep(time.Hour)
 		synctest.Wait()
-		if len(way.told) != 0 {
-			t.Errorf("told %q while it was quiet", way.told)
+		if len(way.said()) != 0 {
+			t.Errorf("told %q while it was quiet", way.said())
 		}
 		time.Sleep(70 * time.Minute)
 		synctest.Wait()
-		if len(way.told) != 1 {
-			t.Errorf("told %q after it", way.told)
+		if len(way.said()) != 1 {
+			t.Errorf("told %q after it", way.said())
 		}
 	})
 }
@@ -169,8 +186,8 @@ func TestCourierHasAnEnd(t *testing.T) {
 		way.fails = nil
 		way.mu.Unlock()
 		stop()
-		if s := c.Status(); s.Waiting != 0 || way.told[len(way.told)-1] != fmt.Sprint(waiting+9) {
-			t.Errorf("%+v, last told %q", s, way.told[len(way.told)-1])
+		if s := c.Status(); s.Waiting != 0 || last(way.said()) != fmt.Sprint(waiting+9) {
+			t.Errorf("%+v, last told %q", s, last(way.said()))
 		}
 	})
 }

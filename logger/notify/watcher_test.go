@@ -3,7 +3,10 @@ package notify
 import (
 	"context"
 	"log/slog"
+	"slices"
 	"strings"
+	"sync"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -29,17 +32,19 @@ var rail = checks.CheckKey{TestPoint: "rail-5v", Measure: device.DCVoltage}
 // watched runs a watcher in a bubble of time and returns what it tells.
 type watched struct {
 	bench *fakeBench
+	mu    sync.Mutex
 	told  []Notice
-	free  uint64
+	free  atomic.Uint64
 	stop  func()
 }
 
 func watch(t *testing.T, remind time.Duration) *watched {
 	t.Helper()
-	w := &watched{free: 10e9, bench: &fakeBench{happenings: make(chan logger.Happening, 64), snapshot: logger.Snapshot{Bench: "pier-end",
+	w := &watched{bench: &fakeBench{happenings: make(chan logger.Happening, 64), snapshot: logger.Snapshot{Bench: "pier-end",
 		Soaks: []logger.SoakStatus{{Unit: "B8-0147", Console: "Brambling 8", RemindEvery: remind}}}}}
-	watcher := NewWatcher(w.bench, Settings{DiskLowBytes: 1e9}, func() (uint64, error) { return w.free, nil },
-		func(n Notice) { w.told = append(w.told, n) }, slog.New(slog.DiscardHandler))
+	w.free.Store(10e9)
+	watcher := NewWatcher(w.bench, Settings{DiskLowBytes: 1e9}, func() (uint64, error) { return w.free.Load(), nil },
+		w.take, slog.New(slog.DiscardHandler))
 	ctx, cancel := context.WithCancel(t.Context())
 	ended := make(chan error, 1)
 	go func() { ended <- watcher.Run(ctx) }()
@@ -52,6 +57,19 @@ func watch(t *testing.T, remind time.Duration) *watched {
 	return w
 }
 
+func (w *watched) take(n Notice) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.told = append(w.told, n)
+}
+
+// notices are what was told so far.
+func (w *watched) notices() []Notice {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return slices.Clone(w.told)
+}
+
 func (w *watched) happens(h logger.Happening) {
 	h.At, h.Unit, h.Soak = time.Now(), "B8-0147", 7
 	w.bench.happenings <- h
@@ -61,7 +79,7 @@ func (w *watched) happens(h logger.Happening) {
 // stages lists what was told so far as "excursion began".
 func (w *watched) stages() string {
 	var all []string
-	for _, n := range w.told {
+	for _, n := range w.notices() {
 		all = append(all, string(n.Kind)+" "+string(n.Stage))
 	}
 	return strings.Join(all, ", ")
@@ -88,7 +106,7 @@ func TestExcursionIsToldOnceWithReminders(t *testing.T) {
 		w.happens(logger.Happening{Kind: logger.ExcursionBegan, Check: rail, Excursion: e})
 		w.happens(logger.Happening{Kind: logger.ExcursionBegan, Check: rail, Excursion: e})
 		w.expect(t, "excursion began")
-		if n := w.told[0]; n.Bench != "pier-end" || n.Console != "Brambling 8" || n.Unit != "B8-0147" || n.Soak != 7 || n.TestPoint != "rail-5v" ||
+		if n := w.notices()[0]; n.Bench != "pier-end" || n.Console != "Brambling 8" || n.Unit != "B8-0147" || n.Soak != 7 || n.TestPoint != "rail-5v" ||
 			!strings.Contains(n.Text, "left its limits") || !strings.Contains(n.Text, "low limit 4.75 V") || !strings.Contains(n.Text, "4.7123 V") {
 			t.Errorf("%+v", n)
 		}
@@ -98,12 +116,12 @@ func TestExcursionIsToldOnceWithReminders(t *testing.T) {
 		e.To = time.Now()
 		w.happens(logger.Happening{Kind: logger.ExcursionOver, Check: rail, Excursion: e})
 		w.expect(t, "excursion began, excursion still, excursion still, excursion over")
-		for _, n := range w.told {
-			if n.ID != w.told[0].ID || n.ID == "" {
+		for _, n := range w.notices() {
+			if n.ID != w.notices()[0].ID || n.ID == "" {
 				t.Errorf("%s has another identity", n.Stage)
 			}
 		}
-		if text := w.told[3].Text; !strings.Contains(text, "after 25 min outside") {
+		if text := w.notices()[3].Text; !strings.Contains(text, "after 25 min outside") {
 			t.Errorf("%q", text)
 		}
 		time.Sleep(time.Hour)
@@ -154,7 +172,7 @@ func TestSilenceIsToldTogether(t *testing.T) {
 		time.Sleep(10 * time.Second)
 		synctest.Wait()
 		w.expect(t, "silence began")
-		if text := w.told[0].Text; !strings.Contains(text, "no fresh reading of rail-5v, reservoir since") {
+		if text := w.notices()[0].Text; !strings.Contains(text, "no fresh reading of rail-5v, reservoir since") {
 			t.Errorf("%q", text)
 		}
 		silent(rail, checks.Silent, checks.Within)
@@ -178,7 +196,7 @@ func TestVerdictIsTold(t *testing.T) {
 		time.Sleep(time.Hour)
 		synctest.Wait()
 		w.expect(t, "excursion began, verdict began")
-		if n := w.told[1]; n.Verdict != checks.Fail || !strings.Contains(n.Text, "fail after 24 h, evidence 99.8 %. First reason: rail-5v dc-voltage left its limits") {
+		if n := w.notices()[1]; n.Verdict != checks.Fail || !strings.Contains(n.Text, "fail after 24 h, evidence 99.8 %. First reason: rail-5v dc-voltage left its limits") {
 			t.Errorf("%+v", n)
 		}
 	})
@@ -192,7 +210,7 @@ func TestStoredChargeThatComesBack(t *testing.T) {
 			w.happens(logger.Happening{Kind: logger.DischargeStand, Check: rail, Discharge: &reservoir.Outlook{Phase: phase, Volts: 2.31}})
 		}
 		w.expect(t, "stored-charge began, stored-charge began")
-		if text := w.told[0].Text; !strings.Contains(text, "coming back by itself: 2.31 V. Keep hands out") {
+		if text := w.notices()[0].Text; !strings.Contains(text, "coming back by itself: 2.31 V. Keep hands out") {
 			t.Errorf("%q", text)
 		}
 	})
@@ -203,7 +221,7 @@ func TestDiskThatFillsUp(t *testing.T) {
 		w := watch(t, 0)
 		defer w.stop()
 		for _, free := range []uint64{2e9, 999e6, 800e6, 1100e6, 999e6, 1300e6, 2e9} {
-			w.free = free
+			w.free.Store(free)
 			time.Sleep(lookEvery)
 			synctest.Wait()
 		}
