@@ -50,7 +50,8 @@ func TestSeveralTargets(t *testing.T) {
 	shipper := quick(New(b, []Target{away, quickTarget(server.URL)}, quiet()))
 	stop := running(t, shipper.Run)
 	waitFor(t, "the good one to have all", func() bool { return shipper.Status()[1].Pending == 0 && shipper.Status()[1].Readings == 500 })
-	if s := shipper.Status()[0]; s.Pending != 500 {
+	waitFor(t, "the other to know what waits for it", func() bool { return shipper.Status()[0].Pending == 500 })
+	if s := shipper.Status()[0]; s.Readings != 0 {
 		t.Errorf("the one that is away: %+v", s)
 	}
 	stop()
