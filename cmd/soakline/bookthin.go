@@ -75,20 +75,17 @@ func bookShrinkCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "shrink",
 		Short: "Give room of the book's file that is free back to the disk",
-		Long: "Gives back what is free in the file, in small steps, also while a daemon writes to\n" +
-			"it. A book that an early version began is rewritten once in one piece: commits\n" +
-			"wait that long, and readings are held until then.",
+		Long: "Writes the book anew without the room in it that is free, also while a daemon\n" +
+			"writes to it: its commits wait until that is done, and readings are held that\n" +
+			"long. The disk needs room for the book twice more meanwhile.",
 		Example: "  soakline book shrink --book bench.book",
 		Args:    noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return flags.besideBook(cmd, func(ctx context.Context, b *book.Book) error {
-				far := tellHowFar(cmd.ErrOrStderr(), "pages")
-				defer far.end()
-				freed, err := b.Shrink(ctx, far.say)
+				freed, err := b.Shrink(ctx)
 				if err != nil {
 					return err
 				}
-				far.end()
 				_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s given back\n", bytesInWords(max(freed, 0)))
 				return err
 			})

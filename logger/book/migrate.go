@@ -117,11 +117,6 @@ func (b *Book) migrate(ctx context.Context, steps []migration) error {
 	if err != nil {
 		return err
 	}
-	if version == 0 { // before there is anything in it: free pages can be given back later
-		if _, err := b.writing.ExecContext(ctx, `PRAGMA auto_vacuum = INCREMENTAL`); err != nil {
-			return b.fail("open", err)
-		}
-	}
 	if _, err := b.writing.ExecContext(ctx, `PRAGMA journal_mode = WAL`); err != nil {
 		return b.fail("open", err)
 	}
