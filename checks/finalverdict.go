@@ -135,16 +135,4 @@ type StepReason struct {
 	Causes []string
 }
 
-// worstOf returns the outcome that the reasons lead to.
-func worstOf(reasons []StepReason) Outcome {
-	outcome := Pass
-	for _, r := range reasons {
-		switch r.Kind.outcome() {
-		case Fail:
-			return Fail
-		case Undecided:
-			outcome = Undecided
-		}
-	}
-	return outcome
-}
+func (r StepReason) outcome() Outcome { return r.Kind.outcome() }

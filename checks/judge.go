@@ -26,7 +26,7 @@ func (j *Judgement) verdict(end stamp) Verdict {
 		v.Evidence = share
 	}
 	slices.SortStableFunc(v.Reasons, func(a, b Reason) int { return cmp.Compare(a.Kind.rank(), b.Kind.rank()) })
-	v.Outcome = worst(v.Reasons)
+	v.Outcome = worstOf(v.Reasons)
 	return v
 }
 
@@ -59,11 +59,11 @@ func (j *Judgement) share(end stamp) float64 {
 	return smallest
 }
 
-// worst returns the outcome that the reasons lead to.
-func worst(reasons []Reason) Outcome {
+// worstOf returns the outcome that reasons of some kind lead to.
+func worstOf[R interface{ outcome() Outcome }](reasons []R) Outcome {
 	outcome := Pass
 	for _, r := range reasons {
-		switch r.Kind.outcome() {
+		switch r.outcome() {
 		case Fail:
 			return Fail
 		case Undecided:
@@ -95,7 +95,7 @@ func (w *Watch) result(end stamp, plan SoakPlan) CheckResult {
 	r.Mean, r.Low, r.High = w.figures.summary()
 	r.WorstShare = math.Max(w.check.Limit.Share(r.Low), w.check.Limit.Share(r.High))
 	r.Reasons = w.reasons(end, r, plan)
-	r.Outcome = worst(r.Reasons)
+	r.Outcome = worstOf(r.Reasons)
 	return r
 }
 

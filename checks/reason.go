@@ -72,6 +72,8 @@ type Reason struct {
 	Text          string
 }
 
+func (r Reason) outcome() Outcome { return r.Kind.outcome() }
+
 // Sentence says the reason in words, times as a clock in loc shows them; UTC if
 // loc is nil. Times more than a day after the soak's begin carry their date.
 func (r Reason) Sentence(loc *time.Location) string {

@@ -29,7 +29,8 @@ func analyseAudio(record device.Capture, point checks.TestPoint) (audio.Result, 
 	if beside := record.Beside; beside != nil {
 		all.Channels = append(all.Channels, audioChannel(point.Audio.Beside, *beside))
 	}
-	return audio.Analyse(all, audio.Options{MainsHertz: point.Audio.MainsHertz, ToneHertz: point.Audio.ToneHertz, Limits: audioLimits(point)})
+	return audio.Analyse(all, audio.Options{MainsHertz: point.Audio.MainsHertz, ToneHertz: point.Audio.ToneHertz,
+		Limits: audioLimits(point), FirstOnly: true})
 }
 
 func audioChannel(name checks.TestPointName, record device.Capture) audio.Channel {

@@ -51,7 +51,7 @@ func Compare(before, after Result) ([]Change, error) {
 			was, is Measured
 		}{
 			{"noise", was.NoiseVolts, is.NoiseVolts}, {"noise, weighted A", was.NoiseAVolts, is.NoiseAVolts},
-			{"hum", was.HumVolts, is.HumVolts}, {"harmonics", was.harmonics(), is.harmonics()},
+			{"hum", was.HumVolts, is.HumVolts}, {"distortion", was.harmonics(), is.harmonics()},
 		} {
 			all = append(all, smallChange(f.name, was, is, f.was, f.is))
 		}

@@ -19,11 +19,15 @@ func (a *analysis) diagnose() {
 		a.find(codeNoVolts, checks.Within)
 	}
 	a.diagnoseSilence()
-	for _, c := range r.Channels {
+	judged := r.Channels
+	if a.options.FirstOnly {
+		judged = judged[:1]
+	}
+	for _, c := range judged {
 		a.diagnoseRecord(c)
 	}
 	a.diagnoseBalance()
-	for _, c := range r.Channels {
+	for _, c := range judged {
 		if !a.silent(c) {
 			a.diagnoseLevel(c)
 			a.diagnoseHum(c)

@@ -14,6 +14,9 @@ type Options struct {
 	ToneHertz float64
 	// Limits are what the figures are judged by.
 	Limits Limits
+	// FirstOnly has nothing said of the second channel by itself: it is there for the
+	// first to be compared with.
+	FirstOnly bool
 }
 
 func (o Options) check() error {

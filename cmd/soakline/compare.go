@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"strings"
 	"text/tabwriter"
 
@@ -121,8 +122,8 @@ func printComparison(out io.Writer, view page.ComparisonView) error {
 		fmt.Fprintln(out, strings.TrimRight(line, " \n"))
 	}
 	for _, change := range view.Audio {
-		if change.Told {
-			fmt.Fprint(out, "\n", paragraph("", change.Text))
+		if change.Told && math.Abs(*change.Change) >= 1 { // less than 1 dB nobody hears
+			fmt.Fprint(out, "\n", fit(paragraph("", change.Text)))
 		}
 	}
 	if len(two) > 0 {

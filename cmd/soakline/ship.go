@@ -96,8 +96,12 @@ func shippingOf(ctx context.Context, bench config.Bench) ([]page.ShippingView, e
 }
 
 func printShipping(w io.Writer, views []page.ShippingView, now time.Time) error {
+	if len(views) == 0 {
+		_, err := fmt.Fprintln(w, "the bench ships nowhere: there is no ship in its file")
+		return err
+	}
 	table := tabwriter.NewWriter(w, 0, 0, 3, ' ', 0)
-	fmt.Fprintln(table, "TARGET\tADDRESS\tNOT THERE YET\tBEHIND\tREFUSED\tHELD UP BY")
+	fmt.Fprintln(table, "target\taddress\tnot there yet\tbehind\trefused\theld up by")
 	for _, v := range views {
 		behind, trouble := "-", "-"
 		if v.OldestPending != nil {

@@ -37,6 +37,9 @@ lines on standard input turn faults on and off ("fault meter silence 3s").`,
 
 func simulateSettings(configFile, dir string) (simbench.Config, error) {
 	if dir != "" {
+		if err := os.MkdirAll(dir, 0o700); err != nil {
+			return simbench.Config{}, err
+		}
 		return simbench.DemoConfig(dir), nil
 	}
 	file, err := os.Open(configFile)

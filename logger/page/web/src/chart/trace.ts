@@ -44,7 +44,7 @@ export class Trace {
     this.stretch = volts;
     const a = points(line);
     const b = under ? points(under) : null;
-    const [x, ...ys] = b ? uPlot.join([[a.x, a.low, a.high], [b.x, b.low, b.high]]) : [a.x, a.low, a.high, a.x.map(() => null), a.x.map(() => null)];
+    const [x, ...ys] = b ? uPlot.join([[b.x, b.low, b.high], [a.x, a.low, a.high]]) : [a.x, a.x.map(() => null), a.x.map(() => null), a.low, a.high];
     this.plot.batch(() => {
       this.plot.setData([x, ...ys] as uPlot.AlignedData, false);
       this.plot.setScale("x", { min: this.window.from, max: this.window.to });
@@ -79,9 +79,9 @@ export class Trace {
       scales: { x: { time: false, auto: false, range: () => [this.window.from, this.window.to] }, y: { range: () => this.stretch } },
       axes: [{ ...axis, size: 30, values: (_u, splits) => splits.map((s) => `${Number(s.toPrecision(6))} µs`) }, { ...axis, size: 58, gap: 8, values: (_u, splits) => splits.map((s) => `${Number(s.toFixed(3))} V`) }],
       series: [{},
-        { ...line, stroke: () => colour("ink"), width: 1.6 }, { ...line, stroke: () => colour("ink"), width: 1.6 },
-        { ...line, stroke: () => colour("ochre"), width: 2.2 }, { ...line, stroke: () => colour("ochre"), width: 2.2 }],
-      bands: [{ series: [2, 1], fill: () => colour("ink-soft") }],
+        { ...line, stroke: () => colour("ochre"), width: 2.6 }, { ...line, stroke: () => colour("ochre"), width: 2.6 },
+        { ...line, stroke: () => colour("ink"), width: 1.4 }, { ...line, stroke: () => colour("ink"), width: 1.4 }],
+      bands: [{ series: [4, 3], fill: () => colour("ink-soft") }],
       hooks: { drawAxes: [(u) => this.rulers(u)], setSelect: [(u) => this.selected(u)] },
     };
   }
