@@ -24,11 +24,11 @@ type Change struct {
 	Text    string
 }
 
-// What a change must reach to matter: a level by 1 dB (common practice, no source),
+// AudibleDecibels and buriedDecibels are what a change must reach to matter: a level by 1 dB (common practice, no source),
 // something below the signal by 1 dB, too, and the louder of before and after must
 // be within what a good signal to noise leaves to be heard.
 const (
-	audibleDecibels = 1
+	AudibleDecibels = 1
 	buriedDecibels  = 60
 )
 
@@ -82,7 +82,7 @@ func newChange(channel, name string, was, is Measured) Change {
 
 func levelChange(was, is ChannelResult) Change {
 	c := newChange(was.Name, "level", was.LevelVolts(), is.LevelVolts())
-	c.Matters = c.Resolved && math.Abs(c.Decibels.Value) >= audibleDecibels
+	c.Matters = c.Resolved && math.Abs(c.Decibels.Value) >= AudibleDecibels
 	return c
 }
 
@@ -96,7 +96,7 @@ func smallChange(name string, wasAll, isAll ChannelResult, was, is Measured) Cha
 		signal = math.Min(wasAll.ToneVolts.Value, isAll.ToneVolts.Value)
 	}
 	c.BelowDecibels = -Measured{Value: louder / signal}.Decibels(1).Value
-	c.Matters = c.Resolved && math.Abs(c.Decibels.Value) >= audibleDecibels && c.BelowDecibels < buriedDecibels
+	c.Matters = c.Resolved && math.Abs(c.Decibels.Value) >= AudibleDecibels && c.BelowDecibels < buriedDecibels
 	return c
 }
 
@@ -120,7 +120,7 @@ func (c Change) sentence(relative bool) string {
 		return text + ": no more than the measurement's own uncertainty."
 	case c.Matters:
 		return text + ": this can be heard."
-	case math.Abs(c.Decibels.Value) < audibleDecibels:
+	case math.Abs(c.Decibels.Value) < AudibleDecibels:
 		return text + ": less than 1 dB, which nobody hears."
 	default:
 		return text + ": too far down to matter."

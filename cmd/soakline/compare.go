@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"soakline/checks"
+	"soakline/checks/audio"
 	"soakline/config"
 	"soakline/logger"
 	"soakline/logger/book"
@@ -122,7 +123,7 @@ func printComparison(out io.Writer, view page.ComparisonView) error {
 		fmt.Fprintln(out, strings.TrimRight(line, " \n"))
 	}
 	for _, change := range view.Audio {
-		if change.Told && math.Abs(*change.Change) >= 1 { // less than 1 dB nobody hears
+		if change.Told && math.Abs(*change.Change) >= audio.AudibleDecibels {
 			fmt.Fprint(out, "\n", fit(paragraph("", change.Text)))
 		}
 	}
