@@ -1,7 +1,7 @@
 // What the book keeps of units: notes, soaks, rounds, trials, scope records, and
 // figures over months.
 
-import type { State, Outcome, Finding } from "./shapes";
+import type { State, Outcome, Finding } from "./words";
 
 export interface Unit {
   unit: string;

@@ -1,12 +1,12 @@
 // What the daemon answers: the JSON of /api/v1, as logger/page writes it. SI units,
 // times as RFC 3339 text, null for what is not known. Here is how the bench stands;
-// the other two files have what the book keeps of units, and how they are tested.
+// kept.ts and tested.ts have what the book keeps of units, and how they are tested.
+
+import type { Finding, Outcome, State } from "./words";
 
 export type * from "./kept";
 export type * from "./tested";
-
-export type State = "settling" | "within" | "borderline" | "outside" | "silent";
-export type Outcome = "pass" | "fail" | "undecided";
+export type * from "./words";
 
 /** How the bench stands: GET /api/v1/bench, and the event "bench". */
 export interface Bench {
@@ -129,11 +129,4 @@ export interface Verdict {
   evidence_ratio: number | null;
   reasons: string[];
   excursions: Excursion[];
-}
-
-export interface Finding {
-  code: string;
-  state: State;
-  text: string;
-  advice: string;
 }

@@ -1,6 +1,6 @@
 // Final tests, and how a line of units has fared.
 
-import type { State, Outcome } from "./shapes";
+import type { State, Outcome } from "./words";
 
 /** How a final test stands. */
 export interface Final {
