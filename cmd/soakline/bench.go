@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
+	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -34,6 +36,22 @@ func (f *benchFlags) load(cmd *cobra.Command) (config.Bench, error) {
 		return config.Bench{}, wrongUsage(err)
 	}
 	return bench, nil
+}
+
+// loadAt is load for work at one of the bench's places; empty is any.
+func (f *benchFlags) loadAt(cmd *cobra.Command, place string) (config.Bench, error) {
+	bench, err := f.load(cmd)
+	if err != nil || place == "" {
+		return bench, err
+	}
+	var names []string
+	for _, known := range bench.Settings.Places {
+		names = append(names, known.Name)
+	}
+	if !slices.Contains(names, place) {
+		err = wrongUsage(fmt.Errorf("--place: there is no place named %q (there are %s)", place, strings.Join(names, ", ")))
+	}
+	return bench, err
 }
 
 // bookPath is the path of the book; with --book no bench is needed.

@@ -164,11 +164,20 @@ func (d *daemon) request(ctx context.Context, method, path string, body io.Reade
 	return request, nil
 }
 
-// refusal is what the daemon says against a request.
+// refusedByDaemon is what the daemon says against a request.
+type refusedByDaemon struct {
+	status int
+	text   string
+}
+
+// Error is in the daemon's words.
+func (r refusedByDaemon) Error() string { return r.text }
+
+// refusal reads what the daemon says against a request.
 func refusal(response *http.Response) error {
 	var problem page.Problem
 	if err := json.NewDecoder(response.Body).Decode(&problem); err != nil || problem.Error == "" {
 		return fmt.Errorf("%w: it answers %s", errNotOurs, response.Status)
 	}
-	return errors.New(problem.Error)
+	return refusedByDaemon{response.StatusCode, problem.Error}
 }

@@ -35,7 +35,7 @@ Exit code 0 if the voltage was watched below for long enough, 3 if not.`,
 		Example: "  soakline discharge --unit B8-0147 --test-point reservoir",
 		Args:    noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			bench, err := flags.load(cmd)
+			bench, err := flags.loadAt(cmd, place)
 			if err != nil {
 				return err
 			}

@@ -5,12 +5,16 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"net/http"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"soakline/checks"
 	"soakline/config"
+	"soakline/logger"
+	"soakline/logger/book"
 )
 
 // The exit codes that scripts rely on.
@@ -65,6 +69,19 @@ func outcomeExit(outcomes ...checks.Outcome) error {
 	return &exitError{code: code}
 }
 
+// usersToMend are errors of bench and book that come from the command line or from a
+// file of the configuration; the daemon refuses them as unprocessable.
+var usersToMend = []error{logger.ErrSheetChanged, logger.ErrNoFinal, logger.ErrNoSheet, logger.ErrNoCriteria, logger.ErrNoDischarge,
+	logger.ErrNoAnswer, book.ErrInvalid}
+
+// isUsersToMend tells whether an error is one of those, here or from a daemon.
+func isUsersToMend(err error) bool {
+	if refused, ok := errors.AsType[refusedByDaemon](err); ok {
+		return refused.status == http.StatusUnprocessableEntity
+	}
+	return slices.ContainsFunc(usersToMend, func(kind error) bool { return errors.Is(err, kind) })
+}
+
 // markTrouble has the errors of a command's own work end with the code for port or
 // file trouble, unless they know better. What is left unmarked comes from reading
 // the command line.
@@ -80,6 +97,9 @@ func markTrouble(cmd *cobra.Command) {
 		err := work(cmd, args)
 		if _, known := errors.AsType[*exitError](err); err == nil || known {
 			return err
+		}
+		if isUsersToMend(err) {
+			return wrongUsage(err)
 		}
 		return &exitError{code: exitTrouble, err: err}
 	}

@@ -32,7 +32,7 @@ Exit code 0 pass, 1 fail, 3 undecided or not ended, 4 if something could not be 
 		Example: "  soakline final --unit B8-0147",
 		Args:    noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			bench, err := flags.load(cmd)
+			bench, err := flags.loadAt(cmd, r.request.Place)
 			if err != nil {
 				return err
 			}

@@ -28,7 +28,7 @@ cannot be read stays unknown, and the exit code is 4.`,
 		Example: `  soakline round --unit B8-0147 --label "as received"`,
 		Args:    noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			bench, err := flags.load(cmd)
+			bench, err := flags.loadAt(cmd, r.place)
 			if err != nil {
 				return err
 			}

@@ -69,7 +69,7 @@ var statuses = []struct {
 	{logger.ErrNoDischarge, http.StatusUnprocessableEntity}, {book.ErrInvalid, http.StatusUnprocessableEntity},
 	{report.ErrNothingJudged, http.StatusConflict},
 	{logger.ErrNoFinal, http.StatusUnprocessableEntity}, {logger.ErrNoAnswer, http.StatusUnprocessableEntity},
-	{logger.ErrSheetChanged, http.StatusConflict}, {logger.ErrOtherBench, http.StatusConflict}, {logger.ErrStepsLeft, http.StatusConflict},
+	{logger.ErrSheetChanged, http.StatusUnprocessableEntity}, {logger.ErrOtherBench, http.StatusConflict}, {logger.ErrStepsLeft, http.StatusConflict},
 	{logger.ErrNotDue, http.StatusConflict}, {logger.ErrTaking, http.StatusConflict}, {logger.ErrStillSoaks, http.StatusConflict},
 	{logger.ErrStopped, http.StatusServiceUnavailable}, {context.Canceled, http.StatusServiceUnavailable},
 }
