@@ -33,7 +33,7 @@ func TestScripts(t *testing.T) {
 			}
 			return nil
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "locked": locked},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "locked": locked, "instruments": instruments, "seated": seated},
 	})
 }
 
