@@ -112,9 +112,9 @@ func TestPromisesTalking(t *testing.T) {
 	})
 }
 
-// S-P10: the rest of a line that stood in the port when it was opened is a number,
+// The rest of a line that stood in the port when it was opened is a number,
 // and not a reading.
-func TestTailOfALine(t *testing.T) {
+func TestSP10TailOfALine(t *testing.T) {
 	cable := porttest.NewCable(t)
 	cable.Send("00226800E+00 V\r\n")
 	c := &crier{t: t, cable: cable, said: map[string]bool{}}

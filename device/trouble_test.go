@@ -92,8 +92,8 @@ func TestWrongAnswers(t *testing.T) {
 	}
 }
 
-// S-P8: two adapters have swapped their names, or somebody moved the cable.
-func TestStranger(t *testing.T) {
+// Somebody moved the cable: another piece answers where the first one was.
+func TestSP8Stranger(t *testing.T) {
 	c := newCounter(t)
 	keeper, recorder := keepCounter(t, c, nil)
 	c.cable.Pull()

@@ -8,10 +8,10 @@ import (
 	"go.bug.st/serial"
 )
 
-// BenchmarkQuestionAndAnswer is one READ? and its 16-byte answer over a
+// BenchmarkSP29QuestionAndAnswer is one READ? and its 16-byte answer over a
 // pseudo-terminal: through this package, through its fallback, and through the
-// library alone (S-P29: 34 to 70 µs).
-func BenchmarkQuestionAndAnswer(b *testing.B) {
+// library alone (34 to 70 µs).
+func BenchmarkSP29QuestionAndAnswer(b *testing.B) {
 	for name, open := range map[string]func(testing.TB, string) *Port{"port": openOwn, "port/fallback": openLibrary} {
 		b.Run(name, func(b *testing.B) {
 			c := newCable(b)
@@ -65,9 +65,9 @@ func converse(b *testing.B, write func([]byte) error, read func([]byte) (int, er
 	}
 }
 
-// BenchmarkStream is the rate at which lines of a talk-only instrument come
-// through, in bytes.
-func BenchmarkStream(b *testing.B) {
+// BenchmarkSP29Stream is the rate at which lines of a talk-only instrument come
+// through, in bytes (69 to 174 MB/s).
+func BenchmarkSP29Stream(b *testing.B) {
 	c := newCable(b)
 	p := openOwn(b, c.Path())
 	block := make([]byte, 1600)

@@ -19,15 +19,45 @@ func TestSP9OpenWhileAway(t *testing.T) {
 	if e, ok := errors.AsType[*Error](err); !ok || !e.Transient() || e.Hint == "" || !errors.Is(err, os.ErrNotExist) {
 		t.Errorf("%#v is not transient, has no hint, or hides its cause", e)
 	}
-	// For a moment udev's link leads nowhere (S-P5).
-	link := filepath.Join(t.TempDir(), "by-id")
-	if err := os.Symlink(filepath.Join(t.TempDir(), "gone"), link); err != nil {
-		t.Fatal(err)
-	}
-	_, err = Open(t.Context(), link, plain)
-	wantKind(t, err, KindAbsent)
 	c.Return()
 	openOwn(t, c.Path())
+}
+
+// The node goes first and udev's link a moment later: meanwhile the link leads
+// nowhere, which is a port that is away, and never one of another name.
+func TestSP5LinkThatLeadsNowhere(t *testing.T) {
+	c := newCable(t)
+	link := filepath.Join(t.TempDir(), "by-id")
+	if err := os.Symlink(c.Device(), link); err != nil {
+		t.Fatal(err)
+	}
+	p := openOwn(t, link)
+	if p.Address() != link || p.Name() != c.Device() {
+		t.Errorf("opened %s as %s", p.Address(), p.Name())
+	}
+	c.Pull()
+	_, err := p.Read(t.Context(), make([]byte, 8))
+	wantKind(t, err, KindLost)
+	if err := p.Close(); err != nil {
+		t.Fatal(err)
+	}
+	for _, step := range []func() error{func() error { return nil }, func() error { return os.Remove(link) }} {
+		if err := step(); err != nil { // it dangles; it is gone
+			t.Fatal(err)
+		}
+		_, err := Open(t.Context(), link, plain)
+		wantKind(t, err, KindAbsent)
+		if e, ok := errors.AsType[*Error](err); !ok || !e.Transient() || !strings.Contains(e.Error(), link) {
+			t.Errorf("%v is not transient, or does not name the link", err)
+		}
+	}
+	c.Return()
+	if err := os.Symlink(c.Device(), link); err != nil {
+		t.Fatal(err)
+	}
+	if p := openOwn(t, link); p.Name() != c.Device() {
+		t.Errorf("opened %s, want %s", p.Name(), c.Device())
+	}
 }
 
 func TestOpenWhatIsNoPort(t *testing.T) {

@@ -260,6 +260,46 @@ func TestSP21ExclusiveFlagOfARealPort(t *testing.T) {
 	}
 }
 
+// A fresh terminal echoes, and turns CR into LF: an instrument that talks gets its
+// own readings back as commands until the port is opened, and not afterwards.
+func TestSP11EchoEndsWithTheOpen(t *testing.T) {
+	c := newCable(t)
+	cook(t, c.Device())
+	c.Send("+1.0\r\n")
+	if got := c.ReadLine() + c.ReadLine(); got != "+1.0\r\n\r\n" {
+		t.Fatalf("the instrument got %q back, so this test sees nothing", got)
+	}
+	p := openOwn(t, c.Path())
+	c.Send("+2.0\r\n")
+	readAll(t, p, "+2.0\r\n")
+	if err := p.Write(t.Context(), []byte("*CLS\n")); err != nil {
+		t.Fatal(err)
+	}
+	if got := c.ReadLine(); got != "*CLS\n" {
+		t.Errorf("the instrument got %q", got)
+	}
+}
+
+// cook sets a terminal as the kernel makes a new one.
+func cook(t *testing.T, device string) {
+	t.Helper()
+	file, err := os.OpenFile(device, os.O_RDWR|unix.O_NOCTTY, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer file.Close()
+	termios, err := unix.IoctlGetTermios(int(file.Fd()), getTermios)
+	if err != nil {
+		t.Fatal(err)
+	}
+	termios.Lflag |= unix.ECHO | unix.ICANON
+	termios.Iflag |= unix.ICRNL
+	termios.Oflag |= unix.OPOST | unix.ONLCR
+	if err := unix.IoctlSetTermios(int(file.Fd()), setTermios, termios); err != nil {
+		t.Fatal(err)
+	}
+}
+
 func TestSP24ModemLines(t *testing.T) {
 	if err := raiseLines(modemless{err: syscall.ENOTTY}); err != nil {
 		t.Errorf("a device without modem lines: %v", err)

@@ -75,3 +75,11 @@ func (c *Cable) ReturnAs(name string) {
 	c.path = filepath.Join(filepath.Dir(c.path), name)
 	c.Return()
 }
+
+// Swap lets two cables that are pulled come back under each other's name.
+func Swap(a, b *Cable) {
+	a.t.Helper()
+	a.path, b.path = b.path, a.path
+	a.Return()
+	b.Return()
+}
