@@ -119,16 +119,28 @@ func evaluate[T any](b *browser, expression string) T {
 	return value
 }
 
-// until waits for an expression to be true in the page.
+// until waits for an expression to be true in the page. A page that begins anew
+// meanwhile takes the question with it; it is put to the new one.
 func (b *browser) until(what, expression string) {
 	b.t.Helper()
 	ctx, cancel := context.WithTimeout(b, browserPatience)
 	defer cancel()
-	if _, err := chromedp.Run(ctx, chromedp.Poll[any]("Boolean("+expression+")", chromedp.WithPollingInterval(20*time.Millisecond))); err != nil {
+	poll := chromedp.Poll[any]("Boolean("+expression+")", chromedp.WithPollingInterval(20*time.Millisecond))
+	_, err := chromedp.Run(ctx, poll)
+	for ctx.Err() == nil && begunAnew(err) {
+		_, err = chromedp.Run(ctx, poll)
+	}
+	if err != nil {
 		text, _ := chromedp.Run(b, chromedp.Evaluate[string]("document.body.innerText.slice(0, 300)"))
 		b.shot("failed-" + strings.ReplaceAll(b.t.Name(), "/", "-"))
 		b.t.Fatalf("waited in vain for %s (%s): %v\n%s", what, expression, err, text)
 	}
+}
+
+// begunAnew says whether the page that was asked has made room for another one.
+func begunAnew(err error) bool {
+	return err != nil && (strings.Contains(err.Error(), "Cannot find context") ||
+		strings.Contains(err.Error(), "Execution context was destroyed"))
 }
 
 // keys presses keys one after the other.
