@@ -26,8 +26,9 @@ func bookImportCommand() *cobra.Command {
 		Use:   "import FILE",
 		Short: "Put readings into the book that book export wrote",
 		Long: "Adds the readings of a file that are not in the book yet, so that importing it\n" +
-			"twice changes nothing. Excursions and verdicts are passed over: they belong to a\n" +
-			"soak, which a line does not hold. No daemon may have the book open.",
+			"twice changes nothing. Excursions and verdicts among the lines are kept as lines,\n" +
+			"which book export gives again: the soaks that they belong to are not in them.\n" +
+			"No daemon may have the book open.",
 		Example: "  soakline book import B8-0147.csv --book other.book\n  zcat old.lp.gz | soakline book import - --format line",
 		Args:    oneArgument,
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -72,7 +73,9 @@ func importFile(ctx context.Context, cmd *cobra.Command, b *book.Book, name stri
 	if err != nil {
 		return fmt.Errorf("%s: %w (%d readings before that are in the book)", name, err, count.Readings)
 	}
-	fmt.Fprintf(cmd.OutOrStdout(), "%d readings imported; %d were in the book already; %d excursions and verdicts passed over\n",
-		count.Readings, count.Known, count.PassedOver)
+	fmt.Fprintf(cmd.OutOrStdout(), "%d readings imported; %d were in the book already\n", count.Readings, count.Known)
+	if count.Others+count.KnownOthers > 0 {
+		fmt.Fprintf(cmd.OutOrStdout(), "%d excursions and verdicts kept as lines; %d were in the book already\n", count.Others, count.KnownOthers)
+	}
 	return nil
 }

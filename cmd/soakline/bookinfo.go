@@ -65,6 +65,7 @@ type bookInfoView struct {
 	Excursions   int64      `json:"excursions"`
 	Events       int64      `json:"events"`
 	Verdicts     int64      `json:"verdicts"`
+	Others       int64      `json:"lines_of_other_books"`
 	First        *time.Time `json:"first"`
 	Last         *time.Time `json:"last"`
 	Rooms        []roomView `json:"rooms"`
@@ -79,7 +80,7 @@ type roomView struct {
 func viewBookInfo(i book.Info) bookInfoView {
 	view := bookInfoView{Path: i.Path, Version: i.Version, FileBytes: i.FileBytes, LogBytes: i.LogBytes, FreeBytes: i.FreeBytes,
 		Readings: i.Readings, LostReadings: i.LostReadings, Thinned: i.Thinned, Series: i.Series, Units: i.Units, Soaks: i.Soaks,
-		RunningSoaks: i.RunningSoaks, Rounds: i.Rounds, Captures: i.Captures, Excursions: i.Excursions, Events: i.Events, Verdicts: i.Verdicts}
+		RunningSoaks: i.RunningSoaks, Rounds: i.Rounds, Captures: i.Captures, Excursions: i.Excursions, Events: i.Events, Verdicts: i.Verdicts, Others: i.Others}
 	if i.Readings > 0 {
 		view.First, view.Last = &i.First, &i.Last
 	}
@@ -100,6 +101,9 @@ func printBookInfo(w io.Writer, i book.Info, rooms []book.Room) error {
 	}
 	fmt.Fprintf(table, "units\t%d\n", i.Units)
 	fmt.Fprintf(table, "soaks\t%d, %d of them running; %d verdicts, %d excursions\n", i.Soaks, i.RunningSoaks, i.Verdicts, i.Excursions)
+	if i.Others > 0 {
+		fmt.Fprintf(table, "others\t%d excursions and verdicts of other books, as lines\n", i.Others)
+	}
 	fmt.Fprintf(table, "rounds\t%d; %d captures\n", i.Rounds, i.Captures)
 	fmt.Fprintf(table, "events\t%d\n", i.Events)
 	for _, room := range rooms {

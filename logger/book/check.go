@@ -42,12 +42,13 @@ func (c *checker) step() {
 
 // Check reads the whole book and names all that is wrong with it: pages of the
 // file, references between tables, checksums of blocks, their order, counts and
-// summaries, the tail, captures, sheets, verdicts and the chain. Progress, if not nil, is told
-// how many blocks of how many are done. The error is that of a check that could not
+// summaries, the tail, captures, sheets, verdicts, results of final tests, lines of
+// other books and the chain. Progress, if not nil, is told how many blocks of how many
+// are done. The error is that of a check that could not
 // go on. Readings may be added meanwhile.
 func (b *Book) Check(ctx context.Context, progress func(done, total int64)) ([]Problem, error) {
 	c := &checker{book: b, progress: progress}
-	for _, part := range []func(context.Context) error{c.file, c.references, c.blocks, c.overviews, c.thinnings, c.strays, c.tail, c.captures, c.sheets, c.verdicts, c.chain} {
+	for _, part := range []func(context.Context) error{c.file, c.references, c.blocks, c.overviews, c.thinnings, c.strays, c.tail, c.captures, c.sheets, c.verdicts, c.finals, c.otherLines, c.chain} {
 		err := part(ctx)
 		if ctx.Err() != nil {
 			return c.problems, b.fail("check", ctx.Err())

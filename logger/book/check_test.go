@@ -2,12 +2,17 @@ package book
 
 import (
 	"bytes"
+	"database/sql"
 	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
+	"time"
+
+	"soakline/checks"
 )
 
 // fullBook is a book with all kinds of entries, blocks and a tail among them.
@@ -21,8 +26,46 @@ func fullBook(t *testing.T) *Book {
 	must(t, err)
 	r := digits(t, rail, 0, "5.0121")
 	must(t, b.AddRoundReadings(t.Context(), round, RoundReading{TestPoint: "rail-5v", Reading: r.Reading}))
+	final, err := b.BeginFinal(t.Context(), Final{Bench: "quay", Place: "left", Unit: "B8-0147", Sheet: aRound("").Sheet, Round: round, Begin: begin})
+	must(t, err)
+	must(t, errors.Join(b.AddStepResult(t.Context(), final, everyResult()), b.EndFinal(t.Context(), final, begin.Add(time.Hour), ""),
+		b.PutFinalVerdict(t.Context(), final, begin.Add(time.Hour), checks.FinalVerdict{Outcome: checks.Fail, Unit: "B8-0147"})))
+	importOthers(t, b)
 	write(t, b, newWorkload(7).read(30000)...)
 	return b
+}
+
+// importOthers puts the excursions and verdict of another bench's soak into a book.
+func importOthers(t *testing.T, b *Book) {
+	t.Helper()
+	other, id := judgedSoak(t)
+	var text bytes.Buffer
+	_, err := other.ExportLines(t.Context(), &text, Filter{Soak: id, Since: begin.Add(time.Hour)})
+	must(t, err)
+	lines := strings.ReplaceAll(text.String(), "bench=quay", "bench=pier")
+	if count, err := b.ImportLines(t.Context(), strings.NewReader(lines), nil); err != nil || count != (Imported{Others: 3}) {
+		t.Fatalf("%+v (%v)", count, err)
+	}
+}
+
+// TestRepairTakesEveryTable: a table is taken over as it is, or made anew, or is of
+// shipping, which begins anew with a saved book.
+func TestRepairTakesEveryTable(t *testing.T) {
+	anew := []string{"about", "block", "block_data", "tail", "overview", "ship_target", "ship_place", "ship_refused"}
+	names, err := collect(t.Context(), openNew(t), "list tables", `SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'`, nil,
+		func(rows *sql.Rows) (name string, err error) {
+			err = rows.Scan(&name)
+			return name, err
+		})
+	must(t, err)
+	if len(names) != len(anew)+len(savedTables) {
+		t.Errorf("%d tables in a book, %d in the lists", len(names), len(anew)+len(savedTables))
+	}
+	for _, name := range names {
+		if !slices.Contains(savedTables, name) && !slices.Contains(anew, name) {
+			t.Errorf("table %s is lost in a repair", name)
+		}
+	}
 }
 
 func checked(t *testing.T, b *Book) []Problem {
@@ -63,6 +106,10 @@ func TestCheckNamesWhatIsWrong(t *testing.T) {
 		{"a capture", `UPDATE capture SET record = x'28b52ffd'`, "capture 1: ", kept},
 		{"a sheet", `UPDATE sheet SET text = x'00'`, "its text has the hash", kept},
 		{"a verdict", `UPDATE verdict SET whole = x'00'`, "verdict 1 on soak 1: ", kept},
+		{"a step of a final test", `UPDATE final_step SET whole = x'00'`, "step 1 of final test 1: from JSON", kept},
+		{"a verdict on a final test", `UPDATE final_verdict SET whole = x'00'`, "verdict 1 on final test 1: from JSON", kept},
+		{"a line of another book", `UPDATE other_line SET text = replace(text, 'bench', 'depth')`, "line of another book at 2026-03-14 10:26:53.589793 +0000 UTC: entry 1: tag", kept},
+		{"the time of such a line", `UPDATE other_line SET at_ns = at_ns + 1`, "it is not what an import keeps", kept},
 		{"a unit", `PRAGMA foreign_keys = 0; DELETE FROM unit`, "refers to a unit that is not there", lost},
 	} {
 		t.Run(test.name, func(t *testing.T) {

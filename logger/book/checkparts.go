@@ -3,8 +3,13 @@ package book
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"slices"
+	"strings"
+	"time"
+
+	"soakline/checks"
 )
 
 // strays looks for blocks that no row tells of.
@@ -100,6 +105,53 @@ func (c *checker) verdicts(ctx context.Context) error {
 		}
 		if _, err := DecodeVerdict(whole); err != nil {
 			c.add(false, fmt.Sprintf("verdict %d on soak %d", id, soak), "%v", err)
+		}
+		return none, nil
+	})
+	return err
+}
+
+// finals decodes every result and verdict of final tests.
+func (c *checker) finals(ctx context.Context) error {
+	for _, part := range []struct {
+		what, query string
+		decode      func([]byte) error
+	}{
+		{"step %[2]d of final test %[1]d", `SELECT final, n, whole FROM final_step`, func(text []byte) error { return decodePlain(text, &checks.StepResult{}) }},
+		{"verdict %[2]d on final test %[1]d", `SELECT final, id, whole FROM final_verdict`, func(text []byte) error { return decodePlain(text, &checks.FinalVerdict{}) }},
+	} {
+		_, err := collect(ctx, c.book, "check", part.query, nil, func(rows *sql.Rows) (none struct{}, err error) {
+			var final, number int64
+			var whole []byte
+			if err := rows.Scan(&final, &number, &whole); err != nil {
+				return none, err
+			}
+			if err := part.decode(whole); err != nil {
+				c.add(false, fmt.Sprintf(part.what, final, number), "from JSON: %v", err)
+			}
+			return none, nil
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// otherLines reads the lines of other books as an import does.
+func (c *checker) otherLines(ctx context.Context) error {
+	_, err := collect(ctx, c.book, "check", `SELECT at_ns, text FROM other_line`, nil, func(rows *sql.Rows) (none struct{}, err error) {
+		var at int64
+		var text string
+		if err := rows.Scan(&at, &text); err != nil {
+			return none, err
+		}
+		one, err := newLineSource(strings.NewReader(text)).next()
+		if err == nil && (one.other == nil || one.other.at != at || one.other.text != text) {
+			err = errors.New("it is not what an import keeps")
+		}
+		if err != nil {
+			c.add(false, fmt.Sprintf("line of another book at %v", time.Unix(0, at).UTC()), "%v", err)
 		}
 		return none, nil
 	})

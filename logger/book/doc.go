@@ -51,6 +51,12 @@
 // that nobody needs any more are deleted. Readings that go back in time are kept
 // where they belong: blocks may overlap, and are merged when they are read.
 //
+// # Lines of other books
+//
+// Line protocol that was exported from another book has its excursions and verdicts.
+// They are kept as lines in the table other_line (otherline.go), so that an export of
+// this book has them as well, each where its time belongs.
+//
 // # Thinned soaks
 //
 // A soak of long ago may be thinned (thin.go): its blocks, but for those around

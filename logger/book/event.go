@@ -47,13 +47,15 @@ func (b *Book) Events(ctx context.Context, bench string, since, until time.Time)
 // span is an interval in microseconds, half open.
 type span struct{ from, until int64 }
 
+// spanOf has the microseconds from since on and before until.
 func spanOf(since, until time.Time) span {
+	const up = time.Microsecond - 1 // a bound within a microsecond is past its begin
 	s := span{from: math.MinInt64, until: math.MaxInt64}
 	if !since.IsZero() {
-		s.from = since.UnixMicro()
+		s.from = since.Add(up).UnixMicro()
 	}
 	if !until.IsZero() {
-		s.until = until.UnixMicro()
+		s.until = until.Add(up).UnixMicro()
 	}
 	return s
 }

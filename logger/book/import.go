@@ -2,6 +2,7 @@ package book
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"io"
@@ -12,21 +13,30 @@ import (
 type Imported struct {
 	// Readings were put into the book; Known ones were there already.
 	Readings, Known int64
-	// PassedOver are lines that are no readings: excursions and verdicts belong to
-	// a soak, which no line can make.
-	PassedOver int64
+	// Others are the excursions and verdicts among the lines that were put into the
+	// book, which gives them again when it is exported, KnownOthers those that were
+	// there already. They are no excursions and verdicts of this book: a soak cannot be
+	// made of lines.
+	Others, KnownOthers int64
 }
 
 // importChunk is how many readings of an import are in memory at once, and go into
-// the book in one commit.
-const importChunk = 20_000
+// the book in one commit; otherChunk the same of other lines.
+const (
+	importChunk = 20_000
+	otherChunk  = 1_000
+)
 
-// source gives the readings of a text one by one; io.EOF ends them. Its other
-// errors name the line.
+// entry is one of a text: a reading, or another line if that is not nil.
+type entry struct {
+	reading TaggedReading
+	other   *otherLine
+}
+
+// source gives the entries of a text one by one; io.EOF ends them. Its other errors
+// name the line.
 type source interface {
-	next() (TaggedReading, error)
-	// passedOver counts what was no reading.
-	passedOver() int64
+	next() (entry, error)
 	// key is as much of a figure as the text tells: a float and the digits that
 	// give it are the same to both, and line protocol has no uncertainty.
 	key(f *figure) figureKey
@@ -55,61 +65,110 @@ func (b *Book) ImportCSV(ctx context.Context, r io.Reader, progress func(Importe
 }
 
 func (b *Book) importFrom(ctx context.Context, from source, progress func(Imported)) (Imported, error) {
-	var count Imported
 	known, err := newKnown(ctx, b)
 	if err != nil {
-		return count, b.fail("import", err)
+		return Imported{}, b.fail("import", err)
 	}
-	j := newJournal()
-	var chunk []TaggedReading
-	for ended := false; !ended; {
-		r, err := from.next()
-		ended = err != nil
-		// Readings of one microsecond stay together, so that equal ones are counted.
-		full := len(chunk) >= importChunk && r.At.UnixMicro() != chunk[len(chunk)-1].At.UnixMicro()
-		if full || ended {
-			if err := b.importSome(ctx, from, chunk, known, j, &count); err != nil {
-				return count, b.fail("import", err)
-			}
-			chunk = chunk[:0]
-			count.PassedOver = from.passedOver()
-			if progress != nil {
-				progress(count)
-			}
+	im := &importing{book: b, from: from, known: known, journal: newJournal()}
+	for {
+		one, err := from.next()
+		ended := err != nil
+		if err := im.makeRoom(ctx, &one, ended, progress); err != nil {
+			return im.count, b.fail("import", err)
 		}
-		if ended && !errors.Is(err, io.EOF) {
-			return count, b.refuse("import", ErrInvalid, "%v", err)
+		switch {
+		case errors.Is(err, io.EOF):
+			return im.count, nil
+		case ended:
+			return im.count, b.refuse("import", ErrInvalid, "%v", err)
+		case one.other != nil:
+			im.others = append(im.others, one.other)
+		default:
+			im.readings = append(im.readings, one.reading)
 		}
-		chunk = append(chunk, r)
 	}
-	return count, nil
 }
 
-// importSome adds what is new in a chunk.
-func (b *Book) importSome(ctx context.Context, from source, chunk []TaggedReading, known *known, j *journal, count *Imported) error {
-	fresh, err := known.without(ctx, from, chunk)
-	if err != nil {
-		return err
+// importing is an import under way, with what goes into the book next.
+type importing struct {
+	book     *Book
+	from     source
+	known    *known
+	journal  *journal
+	readings []TaggedReading
+	others   []*otherLine
+	count    Imported
+}
+
+// makeRoom commits what must not wait for the next entry. Readings of one microsecond
+// stay together, so that equal ones are counted.
+func (im *importing) makeRoom(ctx context.Context, next *entry, ended bool, progress func(Imported)) error {
+	n := len(im.readings)
+	readings := ended || next.other == nil && n >= importChunk && next.reading.At.UnixMicro() != im.readings[n-1].At.UnixMicro()
+	others := ended || len(im.others) >= otherChunk
+	if readings {
+		if err := im.putReadings(ctx); err != nil {
+			return err
+		}
 	}
-	count.Known += int64(len(chunk) - len(fresh))
-	if len(fresh) == 0 {
-		return nil
+	if others {
+		if err := im.putOthers(ctx); err != nil {
+			return err
+		}
 	}
-	out, err := b.store(ctx, &batch{readings: fresh}, j)
-	if err != nil {
-		return err
+	if (readings || others) && progress != nil {
+		progress(im.count)
 	}
-	if len(out.refused) > 0 {
-		return out.refused[0]
-	}
-	count.Readings += int64(len(fresh))
 	return nil
 }
 
-// known is what was in the book when an import began.
+// putReadings adds those that are new.
+func (im *importing) putReadings(ctx context.Context) error {
+	fresh, err := im.known.without(ctx, im.from, im.readings)
+	if err != nil {
+		return err
+	}
+	if err := im.store(ctx, &batch{readings: fresh}); err != nil {
+		return err
+	}
+	im.count.Readings += int64(len(fresh))
+	im.count.Known += int64(len(im.readings) - len(fresh))
+	im.readings = im.readings[:0]
+	return nil
+}
+
+// putOthers adds those that are new.
+func (im *importing) putOthers(ctx context.Context) error {
+	var bt batch
+	var kept int64
+	for _, l := range im.others {
+		bt.notes = append(bt.notes, note{l.kind + " of another book", func(ctx context.Context, tx *sql.Tx) error { return l.write(ctx, tx, &kept) }})
+	}
+	if err := im.store(ctx, &bt); err != nil {
+		return err
+	}
+	im.count.Others += kept
+	im.count.KnownOthers += int64(len(im.others)) - kept
+	im.others = im.others[:0]
+	return nil
+}
+
+func (im *importing) store(ctx context.Context, bt *batch) error {
+	if bt.empty() {
+		return nil
+	}
+	out, err := im.book.store(ctx, bt, im.journal)
+	if err == nil && len(out.refused) > 0 {
+		return out.refused[0]
+	}
+	return err
+}
+
+// known is what was in the book when an import began, by tags with visible names: a text
+// has no others.
 type known struct {
 	book   *Book
-	series map[Tag]series
+	series map[Tag][]series
 	shot   snapshot
 	// thinned are the times of each series of which envelopes are left.
 	thinned map[Tag][]span
@@ -117,9 +176,9 @@ type known struct {
 
 // wasThinned tells whether a reading is of a time of which the book had all readings
 // once: they are in its envelopes.
-func (k *known) wasThinned(r *TaggedReading) bool {
+func (k *known) wasThinned(shown Tag, r *TaggedReading) bool {
 	at := r.At.UnixMicro()
-	return slices.ContainsFunc(k.thinned[r.Tag], func(s span) bool { return at >= s.from && at < s.until })
+	return slices.ContainsFunc(k.thinned[shown], func(s span) bool { return at >= s.from && at < s.until })
 }
 
 func newKnown(ctx context.Context, b *Book) (*known, error) {
@@ -127,40 +186,56 @@ func newKnown(ctx context.Context, b *Book) (*known, error) {
 	if err != nil {
 		return nil, err
 	}
-	k := &known{book: b, series: make(map[Tag]series, len(all)), thinned: make(map[Tag][]span)}
+	k := &known{book: b, series: make(map[Tag][]series, len(all)), thinned: make(map[Tag][]span)}
 	for _, s := range all {
-		k.series[s.tag] = s
-		if k.thinned[s.tag], err = b.thinnedSpans(ctx, s.id); err != nil {
+		shown := s.tag.visible()
+		k.series[shown] = append(k.series[shown], s)
+		spans, err := b.thinnedSpans(ctx, s.id)
+		if err != nil {
 			return nil, err
 		}
+		k.thinned[shown] = append(k.thinned[shown], spans...)
 	}
 	k.shot, err = b.snapshot(ctx, all, everything)
 	return k, err
 }
 
+// shownSpan is from when to when there are readings of a tag, and its visible names.
+type shownSpan struct {
+	span
+	shown Tag
+}
+
 // without returns those of a chunk that were not in the book, as often as they are
 // more than there.
 func (k *known) without(ctx context.Context, from source, chunk []TaggedReading) ([]TaggedReading, error) {
-	spans := make(map[Tag]span)
+	spans, within := make(map[Tag]shownSpan), make(map[Tag]span)
 	for i := range chunk {
 		at := chunk[i].At.UnixMicro()
 		s, ok := spans[chunk[i].Tag]
 		if !ok {
-			s = span{at, at + 1}
+			s = shownSpan{span{at, at + 1}, chunk[i].Tag.visible()}
 		}
-		spans[chunk[i].Tag] = span{min(s.from, at), max(s.until, at+1)}
+		spans[chunk[i].Tag] = shownSpan{span{min(s.from, at), max(s.until, at+1)}, s.shown}
 	}
-	there := make(map[Tag]map[figureKey]int, len(spans))
-	for tag, within := range spans {
-		figures, err := k.figures(ctx, from, tag, within)
+	for _, s := range spans {
+		if other, ok := within[s.shown]; ok {
+			s.from, s.until = min(s.from, other.from), max(s.until, other.until)
+		}
+		within[s.shown] = s.span
+	}
+	there := make(map[Tag]map[figureKey]int, len(within))
+	for shown, s := range within {
+		figures, err := k.figures(ctx, from, shown, s)
 		if err != nil {
 			return nil, err
 		}
-		there[tag] = figures
+		there[shown] = figures
 	}
 	var fresh []TaggedReading
 	for i := range chunk {
-		if k.wasThinned(&chunk[i]) {
+		shown := spans[chunk[i].Tag].shown
+		if k.wasThinned(shown, &chunk[i]) {
 			continue
 		}
 		f, err := toFigure(&chunk[i].Reading)
@@ -168,7 +243,7 @@ func (k *known) without(ctx context.Context, from source, chunk []TaggedReading)
 			return nil, fmt.Errorf("reading at %v: %w", chunk[i].At, err)
 		}
 		key := from.key(&f)
-		if counts := there[chunk[i].Tag]; counts[key] > 0 {
+		if counts := there[shown]; counts[key] > 0 {
 			counts[key]--
 			continue
 		}
@@ -177,21 +252,23 @@ func (k *known) without(ctx context.Context, from source, chunk []TaggedReading)
 	return fresh, nil
 }
 
-// figures counts what a series has within a span.
-func (k *known) figures(ctx context.Context, from source, tag Tag, within span) (map[figureKey]int, error) {
-	s, ok := k.series[tag]
-	if !ok {
-		return nil, nil
-	}
-	shot := snapshot{upTo: k.shot.upTo, tails: map[int64][]figure{s.id: within.of(k.shot.tails[s.id])}}
-	reader := newSeriesReader(k.book, s, within, shot, &blockReader{})
+// figures counts what the series of a visible tag have within a span.
+func (k *known) figures(ctx context.Context, from source, shown Tag, within span) (map[figureKey]int, error) {
 	counts := make(map[figureKey]int)
-	for {
-		head, err := reader.head(ctx)
-		if err != nil || head == nil {
-			return counts, err
+	for _, s := range k.series[shown] {
+		shot := snapshot{upTo: k.shot.upTo, tails: map[int64][]figure{s.id: within.of(k.shot.tails[s.id])}}
+		reader := newSeriesReader(k.book, s, within, shot, &blockReader{})
+		for {
+			head, err := reader.head(ctx)
+			if err != nil {
+				return nil, err
+			}
+			if head == nil {
+				break
+			}
+			counts[from.key(head)]++
+			reader.take()
 		}
-		counts[from.key(head)]++
-		reader.take()
 	}
+	return counts, nil
 }

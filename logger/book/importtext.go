@@ -30,8 +30,6 @@ func newCSVSource(r io.Reader) *csvSource {
 	return &csvSource{reader: reader}
 }
 
-func (s *csvSource) passedOver() int64 { return 0 }
-
 func (s *csvSource) key(f *figure) figureKey {
 	u := math.Float64bits(f.u)
 	if f.u == 0 {
@@ -44,27 +42,27 @@ func (s *csvSource) key(f *figure) figureKey {
 	return figureKey{f.at, math.Float64bits(value), u}
 }
 
-func (s *csvSource) next() (TaggedReading, error) {
+func (s *csvSource) next() (entry, error) {
 	if !s.begun {
 		s.begun = true
 		header, err := s.reader.Read()
 		if err != nil && !errors.Is(err, io.EOF) {
-			return TaggedReading{}, err
+			return entry{}, err
 		}
 		if err == nil && !slices.Equal(header, csvHeader) {
-			return TaggedReading{}, fmt.Errorf("line 1: the header is %q, want %q", strings.Join(header, ","), strings.Join(csvHeader, ","))
+			return entry{}, fmt.Errorf("line 1: the header is %q, want %q", strings.Join(header, ","), strings.Join(csvHeader, ","))
 		}
 	}
 	record, err := s.reader.Read()
 	if err != nil {
-		return TaggedReading{}, err // it names the line
+		return entry{}, err // it names the line
 	}
 	r, err := readCSV(record)
 	if err != nil {
 		line, _ := s.reader.FieldPos(0)
-		return r, fmt.Errorf("line %d: %w", line, err)
+		return entry{}, fmt.Errorf("line %d: %w", line, err)
 	}
-	return r, nil
+	return entry{reading: r}, nil
 }
 
 func readCSV(record []string) (TaggedReading, error) {
@@ -113,7 +111,6 @@ func readValue(text string, r *device.Reading) (err error) {
 type lineSource struct {
 	decoder *lineprotocol.Decoder
 	line    int64
-	others  int64
 	tags    map[Tag]Tag // so that equal names share their memory
 }
 
@@ -121,50 +118,58 @@ func newLineSource(r io.Reader) *lineSource {
 	return &lineSource{decoder: lineprotocol.NewDecoder(r), tags: make(map[Tag]Tag)}
 }
 
-func (s *lineSource) passedOver() int64 { return s.others }
-
 func (s *lineSource) key(f *figure) figureKey {
 	return figureKey{at: f.at, value: math.Float64bits(f.value)}
 }
 
-func (s *lineSource) next() (TaggedReading, error) {
-	for s.decoder.Next() {
-		s.line++
-		name, err := s.decoder.Measurement()
-		if own := string(name); own == "excursion" || own == "verdict" {
-			s.others++
-			continue
-		} else if err == nil && own != "reading" {
-			err = fmt.Errorf("%q is no reading", name)
+func (s *lineSource) next() (entry, error) {
+	if !s.decoder.Next() {
+		if err := s.decoder.Err(); err != nil {
+			return entry{}, fmt.Errorf("after entry %d: %w", s.line, err)
 		}
-		var r TaggedReading
-		if err == nil {
-			r, err = s.reading()
-		}
-		if err != nil {
-			return r, fmt.Errorf("entry %d: %w", s.line, err)
-		}
-		return r, nil
+		return entry{}, io.EOF
 	}
-	if err := s.decoder.Err(); err != nil {
-		return TaggedReading{}, fmt.Errorf("after entry %d: %w", s.line, err)
+	s.line++
+	one, err := s.entry()
+	if err != nil {
+		return entry{}, fmt.Errorf("entry %d: %w", s.line, err)
 	}
-	return TaggedReading{}, io.EOF
+	return one, nil
+}
+
+func (s *lineSource) entry() (one entry, err error) {
+	name, err := s.decoder.Measurement()
+	if err != nil {
+		return one, err
+	}
+	switch kind := string(name); kind {
+	case "reading":
+		one.reading, err = s.reading()
+	case excursionLine, verdictLine:
+		one.other, err = s.other(kind)
+	default:
+		err = fmt.Errorf("%q is no reading", name)
+	}
+	return one, err
+}
+
+// readTags reads the tags of a line.
+func (s *lineSource) readTags(into *Tag) error {
+	for {
+		key, value, err := s.decoder.NextTag()
+		if key == nil || err != nil {
+			return err
+		}
+		if err := into.set(string(key), string(value)); err != nil {
+			return err
+		}
+	}
 }
 
 func (s *lineSource) reading() (TaggedReading, error) {
 	var r TaggedReading
-	for {
-		key, value, err := s.decoder.NextTag()
-		if err != nil {
-			return r, err
-		}
-		if key == nil {
-			break
-		}
-		if err := r.Tag.set(string(key), string(value)); err != nil {
-			return r, err
-		}
+	if err := s.readTags(&r.Tag); err != nil {
+		return r, err
 	}
 	if r.Tag.Measure == "" {
 		return r, errors.New("a reading needs the tag measure")
@@ -178,12 +183,9 @@ func (s *lineSource) reading() (TaggedReading, error) {
 	if err := s.value(&r); err != nil {
 		return r, err
 	}
-	at, err := s.decoder.Time(lineprotocol.Nanosecond, time.Time{})
+	at, err := s.time("reading")
 	if err != nil {
 		return r, err
-	}
-	if at.IsZero() {
-		return r, errors.New("a reading needs a time")
 	}
 	r.At = micro(at)
 	return r, r.check()

@@ -17,8 +17,8 @@ import (
 type Exported struct{ Readings, Excursions, Verdicts int64 }
 
 // ExportLines writes what matches a filter in line protocol: the readings in time
-// order, then the excursions and verdicts of the soaks that match. Timestamps are
-// in nanoseconds; of several readings of a series in one microsecond the later ones
+// order, then the excursions and verdicts in theirs, those that came from other books
+// among them; equal books give equal bytes. Timestamps are in nanoseconds; of several readings of a series in one microsecond the later ones
 // are moved on by 1 ns each, because a store would keep only one of them. A tag
 // that is empty is left out; a character that the protocol cannot carry is replaced
 // by a visible one.
@@ -34,71 +34,10 @@ func (b *Book) ExportLines(ctx context.Context, w io.Writer, filter Filter) (Exp
 		}
 		count.Readings++
 	}
-	soaks, err := b.exportedSoaks(ctx, filter)
-	if err != nil {
-		return count, err
-	}
-	for _, soak := range soaks {
-		if err := b.exportSoak(ctx, lines, soak, filter, &count); err != nil {
-			return count, err
-		}
+	if err := b.exportRecords(ctx, lines, filter, &count); err != nil {
+		return count, b.fail("export", err)
 	}
 	return count, b.fail("export", lines.flush())
-}
-
-// exportedSoaks lists the soaks that a filter can match.
-func (b *Book) exportedSoaks(ctx context.Context, f Filter) ([]Soak, error) {
-	if f.Soak != 0 {
-		soak, err := b.Soak(ctx, f.Soak)
-		return []Soak{soak}, err
-	}
-	all, err := b.Soaks(ctx, f.Unit)
-	var some []Soak
-	for _, s := range all {
-		if (f.Bench == "" || f.Bench == s.Bench) && (f.Console == "" || f.Console == s.Console) {
-			some = append(some, s)
-		}
-	}
-	return some, err
-}
-
-func (b *Book) exportSoak(ctx context.Context, lines *lineWriter, soak Soak, f Filter, count *Exported) error {
-	if f.Instrument != "" { // an excursion or a verdict is of no one instrument
-		return nil
-	}
-	tag := Tag{Bench: soak.Bench, Console: soak.Console, Unit: soak.Unit}
-	excursions, err := b.Excursions(ctx, soak.ID)
-	if err != nil {
-		return err
-	}
-	for _, e := range excursions {
-		if !f.covers(e.From) || !f.matches(e.Check) {
-			continue
-		}
-		if err := lines.excursion(tag, e); err != nil {
-			return b.fail("export", err)
-		}
-		count.Excursions++
-	}
-	verdicts, err := b.Verdicts(ctx, soak.ID)
-	for _, v := range verdicts {
-		if !f.covers(v.At) || f.TestPoint != "" || f.Measure != "" {
-			continue
-		}
-		if err := lines.verdict(tag, v); err != nil {
-			return b.fail("export", err)
-		}
-		count.Verdicts++
-	}
-	return err
-}
-
-func (f Filter) covers(at time.Time) bool {
-	return !at.Before(f.Since) && (f.Until.IsZero() || at.Before(f.Until))
-}
-
-func (f Filter) matches(check checks.CheckKey) bool {
-	return (f.TestPoint == "" || f.TestPoint == check.TestPoint) && (f.Measure == "" || f.Measure == check.Measure)
 }
 
 // lineWriter encodes lines into a buffer and hands it on when it is full.
@@ -109,7 +48,7 @@ type lineWriter struct {
 	stamps  map[Tag]stamp
 }
 
-// stamp is the last timestamp of a series and how many readings had it.
+// stamp is the last timestamp of a visible name and how many readings had it.
 type stamp struct {
 	at    time.Time
 	times int
@@ -125,13 +64,14 @@ func newLineWriter(to io.Writer) *lineWriter {
 }
 
 func (w *lineWriter) reading(r TaggedReading) error {
-	last := w.stamps[r.Tag]
+	tag := w.visible(r.Tag)
+	last := w.stamps[tag]
 	if last.at.Equal(r.At) {
 		last.times++
 	} else {
 		last = stamp{at: r.At}
 	}
-	w.stamps[r.Tag] = last
+	w.stamps[tag] = last
 	return w.stamped(r.Tag, r.Value, r.At, int64(last.times))
 }
 
@@ -175,13 +115,19 @@ func (w *lineWriter) verdict(tag Tag, v SoakVerdict) error {
 	return w.end(v.At)
 }
 
-// start begins a line with its tags in the order of their names.
-func (w *lineWriter) start(measurement string, t Tag) {
+// visible is a tag with visible names.
+func (w *lineWriter) visible(t Tag) Tag {
 	named, ok := w.tags[t]
 	if !ok {
 		named = t.visible()
 		w.tags[t] = named
 	}
+	return named
+}
+
+// start begins a line with its tags in the order of their names.
+func (w *lineWriter) start(measurement string, t Tag) {
+	named := w.visible(t)
 	w.encoder.StartLine(measurement)
 	for _, tag := range [...]struct{ name, value string }{
 		{"bench", named.Bench}, {"console", string(named.Console)}, {"instrument", named.Instrument},

@@ -29,7 +29,7 @@ type Filter struct {
 }
 
 // Readings streams the readings that match a filter in time order, those of one
-// microsecond in the order of their tags. Memory does not grow with their number.
+// microsecond in the order of their tags as an export shows them. Memory does not grow with their number.
 // An error ends the sequence.
 func (b *Book) Readings(ctx context.Context, filter Filter) iter.Seq2[TaggedReading, error] {
 	return func(yield func(TaggedReading, error) bool) {
@@ -106,7 +106,8 @@ func (h mergeHeap) Less(i, j int) bool {
 	if h[i].head.at != h[j].head.at {
 		return h[i].head.at < h[j].head.at
 	}
-	return h[i].reader.series.tag.Compare(h[j].reader.series.tag) < 0
+	a, b := h[i].reader, h[j].reader
+	return cmp.Or(a.shown.Compare(b.shown), a.series.tag.Compare(b.series.tag)) < 0
 }
 
 // Push and Pop serve container/heap.

@@ -2,6 +2,7 @@ package book
 
 import (
 	"fmt"
+	"math"
 
 	"soakline/device"
 )
@@ -21,6 +22,13 @@ func (r *TaggedReading) check() error {
 	if r.At.IsZero() {
 		return fmt.Errorf("%w: it has no time", ErrInvalid)
 	}
+	if us := r.At.UnixMicro(); us >= maxMicro || us <= -maxMicro {
+		return fmt.Errorf("%w: its time, %v, is not from 1678 to 2261", ErrInvalid, r.At)
+	}
 	_, err := toFigure(&r.Reading)
 	return err
 }
+
+// maxMicro bounds times to what nanoseconds in 64 bits can tell, as exports write them,
+// with some room.
+const maxMicro = math.MaxInt64/1000 - 1e12

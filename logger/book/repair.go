@@ -25,7 +25,7 @@ type Salvaged struct {
 var savedTables = []string{
 	"daemon_run", "unit", "unit_note", "series", "loss", "sheet", "soak", "soak_instrument", "excursion", "gap",
 	"thinning", "thinned", "event", "verdict", "chain", "trial", "round", "round_reading", "capture",
-	"final_test", "final_instrument", "final_step", "final_verdict",
+	"final_test", "final_instrument", "final_step", "final_verdict", "pause", "other_line",
 }
 
 // Repair writes all that can be read of the book into a new one at path, which

@@ -29,6 +29,7 @@ func (c *cursor) before(other *cursor) bool {
 type seriesReader struct {
 	book    *Book
 	series  series
+	shown   Tag // with visible names
 	within  span
 	refs    refs
 	open    []*cursor
@@ -38,7 +39,7 @@ type seriesReader struct {
 }
 
 func newSeriesReader(b *Book, s series, within span, shot snapshot, decoder *blockReader) *seriesReader {
-	r := &seriesReader{book: b, series: s, within: within, decoder: decoder}
+	r := &seriesReader{book: b, series: s, shown: s.tag.visible(), within: within, decoder: decoder}
 	r.refs = refs{series: s.id, within: within, upTo: shot.upTo[s.id]}
 	if tail := shot.tails[s.id]; len(tail) > 0 {
 		r.open = append(r.open, &cursor{figures: tail, seq: tailSeq})
