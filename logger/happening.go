@@ -54,7 +54,7 @@ type Happening struct {
 }
 
 // followed is how many happenings may wait for one who follows.
-const followed = 1024
+const followed = 256
 
 // feed passes happenings on to those who follow the bench.
 type feed struct {

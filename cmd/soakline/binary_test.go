@@ -39,7 +39,9 @@ func binary(t *testing.T) string {
 		if built.dir, built.err = os.MkdirTemp("", "soakline-test-"); built.err != nil {
 			return
 		}
-		output, err := exec.Command("go", "build", "-o", programPath(), ".").CombinedOutput()
+		build := exec.Command("go", "build", "-trimpath", "-ldflags", "-s -w", "-o", programPath(), ".")
+		build.Env = append(os.Environ(), "CGO_ENABLED=0") // as make build does
+		output, err := build.CombinedOutput()
 		if err != nil {
 			built.err = fmt.Errorf("%w\n%s", err, output)
 		}

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -23,6 +24,8 @@ type killedBench struct {
 	file, book string
 	away       checks.Gap
 	daemon     *process
+	// before goes before the daemon's command, where it is to run within bounds.
+	before []string
 }
 
 // newKilledBench writes a bench's file beside simulated instruments.
@@ -65,7 +68,8 @@ func copyDemo(t *testing.T, dir string, ports map[string]string) {
 // serve starts the daemon and waits until it says that the bench is running.
 func (k *killedBench) serve(t *testing.T) {
 	t.Helper()
-	k.daemon = start(t, binary(t), "serve", "--bench", k.file, "--listen", "127.0.0.1:0")
+	command := append(slices.Clone(k.before), binary(t), "serve", "--bench", k.file, "--listen", "127.0.0.1:0")
+	k.daemon = start(t, command[0], command[1:]...)
 	waitFor(t, "the daemon", func() bool {
 		output, err := k.run("soak", "status", "--json")
 		return err == nil && len(output) > 0
@@ -82,6 +86,9 @@ func (k *killedBench) kill(t *testing.T) {
 
 func (k *killedBench) run(args ...string) (string, error) {
 	output, err := exec.Command(programPath(), append(args, "--bench", k.file)...).Output()
+	if failed, ok := errors.AsType[*exec.ExitError](err); ok && len(failed.Stderr) > 0 {
+		err = fmt.Errorf("%w: %s", err, failed.Stderr)
+	}
 	return string(output), err
 }
 

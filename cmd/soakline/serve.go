@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net"
 	"os"
+	"sync"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/sync/errgroup"
@@ -38,6 +39,11 @@ their evidence.`,
 			log := newLog(cmd.ErrOrStderr(), logJSON, verbose)
 			return serve(cmd.Context(), bench, log, func(ctx context.Context, r *running) error {
 				log.Info("bench is running", "bench", bench.Bench, "address", r.address, "book", bench.Book)
+				ctx, stop := context.WithCancel(ctx)
+				var small sync.WaitGroup
+				small.Go(func() { staySmall(ctx, log) })
+				defer small.Wait()
+				defer stop()
 				return supervised(ctx, r.Bench, log)
 			})
 		},

@@ -21,13 +21,16 @@ type LiveEvent struct {
 	Beat      *Beat          `json:"beat,omitempty"`
 }
 
+// eventStream is the kind of what is streamed (HTML Living Standard, 9.2).
+const eventStream = "text/event-stream"
+
 // writePatience is how long one write to a page may take.
 const writePatience = 5 * time.Second
 
 func (s *Server) eventRoutes() []route {
 	return []route{{method: http.MethodGet, path: "/api/v1/events",
 		about: "Streams the bench as it changes: event snapshot first, then change, happening and beat; Last-Event-ID brings back happenings that were missed.",
-		gives: reflect.TypeFor[LiveEvent](), media: "text/event-stream", status: http.StatusOK, serve: s.streamEvents}}
+		gives: reflect.TypeFor[LiveEvent](), media: eventStream, status: http.StatusOK, serve: s.streamEvents}}
 }
 
 // streamEvents hands on what the hub sends until the page leaves or is sent away.
@@ -48,7 +51,7 @@ func (s *Server) streamEvents(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	defer s.leave(me)
-	w.Header().Set("Content-Type", "text/event-stream")
+	w.Header().Set("Content-Type", eventStream)
 	w.Header().Set("Cache-Control", "no-store")
 	control := http.NewResponseController(w)
 	if supported(control.SetReadDeadline(time.Time{})) != nil || pass(w, control, first) != nil {

@@ -24,7 +24,7 @@ const (
 	// beatEvery is how many looks may pass without a word before a beat is sent.
 	beatEvery = 20
 	// mostWatchers is how many pages may watch at once.
-	mostWatchers = 1024
+	mostWatchers = 256
 	// retryMilliseconds is when a page that lost its stream asks again.
 	retryMilliseconds = "1000"
 	// waiting is how many events may wait for one page: three seconds and more.

@@ -64,6 +64,10 @@ func (e route) taking(d time.Duration) route {
 	return e
 }
 
+// lasts tells whether an answer is as long under way as a person or a unit takes, or
+// has no end: it waits for no turn, and takes none.
+func (e route) lasts() bool { return e.method != http.MethodGet || e.media == eventStream }
+
 // ServeHTTP serves the endpoint.
 func (e route) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	if e.patience > 0 {

@@ -25,6 +25,7 @@ type Server struct {
 	attempts, orders *rate
 	log              *slog.Logger
 	hub              *hub
+	crowd            *crowd
 	assets           assets
 	shipping         Shipping // nil where nothing is shipped
 }
@@ -32,7 +33,7 @@ type Server struct {
 // NewServer returns a server for a bench; metrics answers /metrics, and token is
 // asked of all who come unless it is empty.
 func NewServer(bench *logger.Bench, metrics http.Handler, token string, log *slog.Logger) *Server {
-	return &Server{bench: bench, metrics: metrics, token: newToken(token), log: log, hub: newHub(bench, log), assets: pageFiles(),
+	return &Server{bench: bench, metrics: metrics, token: newToken(token), log: log, hub: newHub(bench, log), crowd: newCrowd(), assets: pageFiles(),
 		attempts: newRate(attemptBurst, attemptEvery), orders: newRate(orderBurst, orderEvery)}
 }
 
@@ -56,7 +57,7 @@ const (
 // short while.
 func (s *Server) Run(ctx context.Context, listener net.Listener) error {
 	server := &http.Server{Handler: s.Handler(), ReadHeaderTimeout: headerTimeout, ReadTimeout: requestTimeout,
-		WriteTimeout: requestTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: maxHeaderBytes, ConnContext: boundBuffer,
+		WriteTimeout: requestTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: maxHeaderBytes, ConnContext: boundBuffer, ConnState: s.crowd.count,
 		ErrorLog: slog.NewLogLogger(s.log.Handler(), slog.LevelDebug)}
 	var group errgroup.Group
 	group.Go(func() error { return s.hub.run(ctx) })
@@ -79,7 +80,7 @@ func (s *Server) Run(ctx context.Context, listener net.Listener) error {
 }
 
 // sendBuffer is how much the machine may hold for a client that does not read.
-const sendBuffer = 256 << 10
+const sendBuffer = 64 << 10
 
 // boundBuffer bounds what a connection can make the machine hold.
 func boundBuffer(ctx context.Context, c net.Conn) context.Context {
@@ -95,12 +96,16 @@ func boundBuffer(ctx context.Context, c net.Conn) context.Context {
 // Handler returns everything that is served.
 func (s *Server) Handler() http.Handler {
 	mux := http.NewServeMux()
-	mux.Handle("GET /metrics", s.metrics)
+	mux.Handle("GET /metrics", s.crowd.inTurn(s.metrics))
 	for _, e := range s.routes() {
-		mux.Handle(e.method+" "+e.path, e)
+		if e.lasts() {
+			mux.Handle(e.method+" "+e.path, e)
+		} else {
+			mux.Handle(e.method+" "+e.path, s.crowd.inTurn(e))
+		}
 	}
 	mux.Handle("/", s.assets)
-	return withHeaders(s.guard(s.paced(mux)))
+	return withHeaders(s.crowd.bounded(s.guard(s.paced(mux))))
 }
 
 // routes are all endpoints but /metrics, which is the metrics' own.
