@@ -32,8 +32,9 @@ type Keeper struct {
 	errands chan errand
 
 	// Only Run's goroutine uses these.
-	known scpi.Identity // who answered first
-	bad   map[Want]Kind // what does not read, by want without its interval
+	known      scpi.Identity     // who answered first
+	remembered map[string]string // who answered for each instrument of the bench before
+	bad        map[Want]Kind     // what does not read, by want without its interval
 }
 
 // Port is what a Keeper needs of an open port.
@@ -84,6 +85,11 @@ func (k *Keeper) SetWants(wants []Want) {
 	}
 }
 
+// Remember tells what each instrument of the bench, by its name, answered to *IDN?
+// before this run: who is remembered as another one is not believed to be this one.
+// It is called before Run.
+func (k *Keeper) Remember(answered map[string]string) { k.remembered = answered }
+
 // Run keeps the instrument until the context ends, and then returns nil. It is
 // called once.
 func (k *Keeper) Run(ctx context.Context) error {
@@ -118,7 +124,7 @@ func (k *Keeper) once(ctx context.Context) error {
 		return k.listenTo(ctx, line)
 	}
 	session := newSession(k.link, line.Name(), line)
-	session.identity = k.known
+	session.identity, session.remembered = k.known, k.remembered
 	// What waits in a port that was just opened is nobody's answer: no event.
 	if err := k.getInStep(ctx, session, func([]string) {}); err != nil {
 		return err

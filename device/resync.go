@@ -99,11 +99,30 @@ func (s *Session) recognise(ctx context.Context, answered scpi.Identity) error {
 	if s.identity != (scpi.Identity{}) {
 		return s.stranger(fmt.Errorf("%s answers where %s was", answered.Text, s.identity.Text))
 	}
+	if owner := s.rememberedAs(answered.Text); owner != "" {
+		return &Error{Op: "identify", Instrument: s.link.Name, Port: s.portName, Ask: query, Kind: Stranger,
+			Hint: putBack + "or end the soaks that go on and start again if the instruments were moved on purpose.",
+			Err:  fmt.Errorf("%s answers, which was instrument %s before the program started", answered.Text, owner)}
+	}
 	if err := s.suits(answered); err != nil {
 		return err
 	}
 	s.identity = answered
 	return nil
+}
+
+// rememberedAs names the other instrument that gave this answer before this run;
+// empty if none did, or if this one gave it as well.
+func (s *Session) rememberedAs(text string) (owner string) {
+	if s.remembered[s.link.Name] == text {
+		return ""
+	}
+	for name, answered := range s.remembered {
+		if answered == text && (owner == "" || name < owner) {
+			owner = name
+		}
+	}
+	return owner
 }
 
 // suits tells whether the command set is for this instrument.
@@ -124,5 +143,7 @@ func (s *Session) suits(answered scpi.Identity) error {
 
 func (s *Session) stranger(err error) error {
 	return &Error{Op: "identify", Instrument: s.link.Name, Port: s.portName, Ask: s.link.Commands.Identify, Kind: Stranger,
-		Hint: "Put the cables back as they were, or start again if the instrument was replaced.", Err: err}
+		Hint: putBack + "or start again if the instrument was replaced.", Err: err}
 }
+
+const putBack = "Put the cables back as they were, "

@@ -17,6 +17,8 @@ type Session struct {
 	talk     *scpi.Conversation
 	// identity is who answers; zero as long as nobody has.
 	identity scpi.Identity
+	// remembered is who answered for each instrument of the bench before this run.
+	remembered map[string]string
 	// selected is the channel that the instrument's input is switched to.
 	selected string
 	// heardAt is when the instrument last gave an answer.

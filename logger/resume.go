@@ -29,7 +29,24 @@ func (b *Bench) resume(ctx context.Context) error {
 		b.record(device.Event{Instrument: programName, Kind: device.Returned, At: b.now(),
 			Text: fmt.Sprintf("the soak of %s at %s goes on after the program was away", kept.Unit, kept.Place)})
 	}
+	b.remember()
 	return b.catchUp(ctx)
+}
+
+// remember has every instrument know who answered for the soaks that go on: ports
+// that swapped their names while the program was away must not swap the readings.
+func (b *Bench) remember() {
+	answered := map[string]string{}
+	for _, soak := range b.soaks {
+		for name, instrument := range soak.instruments {
+			if instrument.Identity != "" {
+				answered[name] = instrument.Identity
+			}
+		}
+	}
+	for _, keeper := range b.keepers {
+		keeper.Remember(answered)
+	}
 }
 
 // catchUp gives the verdicts that the program did not come to before it ended.

@@ -48,16 +48,9 @@ func pointAt(level int) checks.TestPointName {
 // evidence and an event; the other meter was read on, and afterwards both were.
 func TestSerialFaults(t *testing.T) {
 	patients := admit(t)
-	bench := faultBench(t, patients)
+	bench, _ := faultBench(t, faultSettings(t, patients), patients)
 	for _, p := range patients {
-		if err := bench.AddUnit(t.Context(), book.Unit{ID: p.unit, Console: "Brambling 8"}); err != nil {
-			t.Fatal(err)
-		}
-		soak, err := bench.BeginSoak(t.Context(), logger.SoakRequest{Unit: p.unit, Place: string(p.unit), For: time.Hour})
-		if err != nil {
-			t.Fatal(err)
-		}
-		p.soak = soak.ID
+		p.soaks(t, bench)
 	}
 	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
 	defer cancel()
@@ -84,26 +77,43 @@ func TestSerialFaults(t *testing.T) {
 	}
 }
 
+// soaks puts the unit on a soak.
+func (p *patient) soaks(t *testing.T, bench *logger.Bench) {
+	t.Helper()
+	if err := bench.AddUnit(t.Context(), book.Unit{ID: p.unit, Console: "Brambling 8"}); err != nil {
+		t.Fatal(err)
+	}
+	soak, err := bench.BeginSoak(t.Context(), logger.SoakRequest{Unit: p.unit, Place: string(p.unit), For: time.Hour})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p.soak = soak.ID
+}
+
 // admit makes a patient of every mishap at each of its moments.
 func admit(t *testing.T) []*patient {
 	var patients []*patient
 	for _, mishap := range mishaps {
 		for _, at := range mishap.moments {
-			n := len(patients)
-			p := &patient{mishap: mishap, at: at, unit: checks.UnitID(fmt.Sprintf("B8-%04d", n)), verdict: make(chan checks.Verdict, 1)}
-			for i, levels := range channelsOf {
-				p.meters = append(p.meters, newScriptedMeter(t, fmt.Sprintf("meter-%d-%d", n, i), fmt.Sprintf("S%d%d", n, i), levels))
-			}
-			m := p.meters[0]
-			m.moment, m.mishap = &at, mishap.reply
+			p := newPatient(t, len(patients))
+			p.mishap, p.at = mishap, at
+			p.meters[0].moment, p.meters[0].mishap = &at, mishap.reply
 			patients = append(patients, p)
 		}
 	}
 	return patients
 }
 
-// faultBench runs a bench with a place for each patient.
-func faultBench(t *testing.T, patients []*patient) *logger.Bench {
+func newPatient(t *testing.T, n int) *patient {
+	p := &patient{unit: checks.UnitID(fmt.Sprintf("B8-%04d", n)), verdict: make(chan checks.Verdict, 1)}
+	for i, levels := range channelsOf {
+		p.meters = append(p.meters, newScriptedMeter(t, fmt.Sprintf("meter-%d-%d", n, i), fmt.Sprintf("S%d%d", n, i), levels))
+	}
+	return p
+}
+
+// faultSettings are those of a bench with a place for each patient.
+func faultSettings(t *testing.T, patients []*patient) logger.Settings {
 	t.Helper()
 	sheet := checks.Sheet{Name: "faults", Console: "Brambling 8", Hash: book.HashSheet([]byte(sheetText)),
 		Soak: checks.SoakPlan{Duration: time.Hour, EvidenceAtLeast: 0.99, LongestGap: time.Minute}}
@@ -123,23 +133,34 @@ func faultBench(t *testing.T, patients []*patient) *logger.Bench {
 		}
 		settings.Places = append(settings.Places, place)
 	}
+	return settings
+}
+
+// faultBench runs a bench until stop is called or the test ends.
+func faultBench(t *testing.T, settings logger.Settings, patients []*patient) (bench *logger.Bench, stop func()) {
+	t.Helper()
 	kept, err := book.Open(t.Context(), settings.Book, book.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() {
-		if err := kept.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	bench := logger.NewBench(settings, logger.Options{Book: kept, Log: slog.New(slog.DiscardHandler),
+	sheet := settings.Sheets[0]
+	bench = logger.NewBench(settings, logger.Options{Book: kept, Log: slog.New(slog.DiscardHandler),
 		ParseSheet: func(string, []byte) (checks.Sheet, error) { return sheet, nil },
 		SheetTexts: map[string][]byte{sheet.Hash: []byte(sheetText)},
 		Finished: func(f logger.FinishedSoak) {
 			patients[slices.IndexFunc(patients, func(p *patient) bool { return p.unit == f.Unit })].verdict <- f.Verdict
 		}})
-	background(t, bench.Run)
-	return bench
+	ctx, cancel := context.WithCancel(context.Background())
+	ended := make(chan error, 1)
+	go func() { ended <- bench.Run(ctx) }()
+	stop = sync.OnceFunc(func() {
+		cancel()
+		if err := errors.Join(<-ended, kept.Close()); err != nil {
+			t.Error(err)
+		}
+	})
+	t.Cleanup(stop)
+	return bench, stop
 }
 
 // course waits for the moment, lets it happen, and waits until all four test points
@@ -215,96 +236,5 @@ func until(ctx context.Context, t *testing.T, what string, is func() bool) {
 	t.Helper()
 	if !comesTrue(ctx, is) {
 		t.Fatalf("waited in vain for %s", what)
-	}
-}
-
-// examine holds the book against what the meters said.
-func (p *patient) examine(t *testing.T, b *book.Book) {
-	times := p.examineReadings(t, b)
-	verdict := <-p.verdict
-	for _, check := range verdict.Checks {
-		if check.OutsideCount+check.BorderlineCount > 0 {
-			t.Errorf("%s has %d excursions, and nothing was ever outside", check.Check, check.OutsideCount+check.BorderlineCount)
-		}
-		p.examineGaps(t, check, times[check.Check.TestPoint])
-	}
-	p.examineEvents(t, b)
-}
-
-// examineReadings: every reading was said for its test point, once. It returns the
-// times of each point's readings.
-func (p *patient) examineReadings(t *testing.T, b *book.Book) map[checks.TestPointName][]time.Time {
-	t.Helper()
-	times := map[checks.TestPointName][]time.Time{}
-	during := 0
-	for r, err := range b.SoakReadings(t.Context(), p.soak) {
-		if err != nil {
-			t.Fatal(err)
-		}
-		m := p.meters[slices.IndexFunc(p.meters, func(m *scriptedMeter) bool { return m.name == r.Tag.Instrument })]
-		digits := strconv.FormatFloat(r.Value, 'f', 6, 64)
-		level, given := m.said[digits]
-		if !given || pointAt(level) != r.Tag.TestPoint {
-			t.Errorf("%s at %s of %s was not said for it, or is there twice", digits, r.Tag.TestPoint, m.name)
-		}
-		delete(m.said, digits)
-		times[r.Tag.TestPoint] = append(times[r.Tag.TestPoint], r.At)
-		if m == p.meters[0] && r.At.After(p.from) && r.At.Before(p.to) {
-			during++
-		}
-	}
-	if !p.mute && p.reply != nil && p.kinds == nil && during == 0 {
-		t.Error("it was not read on, although it answers in time")
-	}
-	return times
-}
-
-// examineGaps: what was missing for longer than a reading is fresh is a gap, no more
-// and no less, and the mishap is one if nothing could be read meanwhile.
-func (p *patient) examineGaps(t *testing.T, check checks.CheckResult, times []time.Time) {
-	t.Helper()
-	holes := 0
-	for i := 1; i < len(times); i++ {
-		if times[i].Sub(times[i-1]) > freshWithin {
-			holes++
-			if !hasGap(check.Gaps, times[i-1], times[i]) {
-				t.Errorf("%s was not read from %v to %v, and that is no gap in %v", check.Check, times[i-1], times[i], check.Gaps)
-			}
-		}
-	}
-	if edges := check.GapCount - holes; edges < 0 || edges > 2 { // before the first and after the last
-		t.Errorf("%s has %d gaps, and %d holes between readings", check.Check, check.GapCount, holes)
-	}
-	hit := p.mute && (p.both || check.Check.TestPoint <= pointAt(2))
-	covers := func(g checks.Gap) bool { // but for the last answer's way and the first one's
-		return g.From.Before(p.from.Add(mishapLasts/10)) && g.To.After(p.to.Add(-mishapLasts/10))
-	}
-	if hit && !slices.ContainsFunc(check.Gaps, covers) || hit && check.Evidence >= 1 {
-		t.Errorf("%s could not be read from %v to %v: evidence %g, gaps %v", check.Check, p.from, p.to, check.Evidence, check.Gaps)
-	}
-}
-
-func hasGap(gaps []checks.Gap, from, to time.Time) bool {
-	return slices.ContainsFunc(gaps, func(g checks.Gap) bool { return g.From.Equal(from) && g.To.Equal(to) })
-}
-
-// examineEvents: what happened is in the book under the meter's name.
-func (p *patient) examineEvents(t *testing.T, b *book.Book) {
-	t.Helper()
-	events, err := b.Events(t.Context(), "", time.Time{}, time.Time{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	found := len(p.kinds) == 0
-	var told []string
-	for _, e := range events {
-		if e.Instrument != p.meters[0].name {
-			continue
-		}
-		told = append(told, string(e.Kind)+": "+e.Text)
-		found = found || slices.Contains(p.kinds, e.Kind)
-	}
-	if !found {
-		t.Errorf("none of %s is in the book, only %q", p.kinds, told)
 	}
 }
