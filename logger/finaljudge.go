@@ -33,7 +33,7 @@ func FinalRecordFromBook(ctx context.Context, from *book.Book, kept book.Final, 
 		if result.Soak == 0 || known {
 			continue
 		}
-		soak, err := finalSoak(ctx, from, book.SoakID(result.Soak), sheet)
+		soak, err := finalSoak(ctx, from, kept.ID, result.Soak, sheet)
 		if errors.Is(err, book.ErrNotFound) {
 			continue // the verdict says that it is missing
 		}
@@ -45,13 +45,18 @@ func FinalRecordFromBook(ctx context.Context, from *book.Book, kept book.Final, 
 	return record, nil
 }
 
-// finalSoak is a soak as a final test relies on it.
-func finalSoak(ctx context.Context, from *book.Book, id book.SoakID, sheet checks.Sheet) (checks.FinalSoak, error) {
+// finalSoak is a soak as a final test relies on it, under the number by which that
+// names it.
+func finalSoak(ctx context.Context, from *book.Book, final book.FinalID, number int64, sheet checks.Sheet) (checks.FinalSoak, error) {
+	id, err := from.SoakOfFinal(ctx, final, book.SoakID(number))
+	if err != nil {
+		return checks.FinalSoak{}, err
+	}
 	kept, err := from.Soak(ctx, id)
 	if err != nil {
 		return checks.FinalSoak{}, err
 	}
-	soak := checks.FinalSoak{Soak: int64(id), SheetHash: kept.Sheet.Hash, Ended: !kept.End.IsZero()}
+	soak := checks.FinalSoak{Soak: number, SheetHash: kept.Sheet.Hash, Ended: !kept.End.IsZero()}
 	for _, i := range kept.Instruments {
 		if !slices.Contains(soak.Instruments, i.Name) {
 			soak.Instruments = append(soak.Instruments, i.Name)

@@ -66,6 +66,7 @@ func (j *judgedFinal) compare(ctx context.Context, b *book.Book, final book.Fina
 	if err != nil || len(kept) == 0 {
 		return err
 	}
+	kept[0].Unit = now.Unit // one that came with another bench's book may go by another number here
 	before, err := book.EncodeFinalVerdict(kept[0].FinalVerdict)
 	if err != nil {
 		return err

@@ -11,8 +11,11 @@ import (
 // chain verifies the chain from its first link to its last, and that the records
 // are as their latest links say. The first of its problems is the first broken
 // record of the chain.
-func (c *checker) chain(ctx context.Context) error {
-	v := chainVerifier{checker: c, latest: map[recordName]ChainLink{}}
+func (c *checker) chain(ctx context.Context) error { return verifyChain(ctx, c, c.book.reading) }
+
+// verifyChain does so through a connection or within a transaction.
+func verifyChain(ctx context.Context, c *checker, in asker) error {
+	v := chainVerifier{checker: c, in: in, latest: map[recordName]ChainLink{}}
 	if err := v.links(ctx); err != nil {
 		return err
 	}
@@ -40,6 +43,7 @@ func (n recordName) String() string {
 
 type chainVerifier struct {
 	*checker
+	in     asker
 	latest map[recordName]ChainLink
 }
 
@@ -50,7 +54,7 @@ func (l ChainLink) place() string { return fmt.Sprintf("chain position %d (%s)",
 // links walks the chain. After a link that does not fit, the walk goes on from what
 // that link says of itself, so that one change is one problem.
 func (v *chainVerifier) links(ctx context.Context) error {
-	rows, err := v.book.reading.QueryContext(ctx, selectLink+` ORDER BY position`)
+	rows, err := v.in.QueryContext(ctx, selectLink+` ORDER BY position`)
 	if err != nil {
 		return err
 	}
@@ -61,19 +65,27 @@ func (v *chainVerifier) links(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		hash, err := link.sealed(before.Hash)
-		switch {
-		case err != nil:
+		if err := v.fits(link, before, link.place()); err != nil {
 			return err
-		case link.Position != before.Position+1:
-			v.add(false, link.place(), "the chain breaks here: the link before it is number %d", before.Position)
-		case hash != link.Hash:
-			v.add(false, link.place(), "the chain breaks here: this link, or the one before it, was changed after it was written")
 		}
 		v.latest[link.name()] = link
 		before = link
 	}
 	return rows.Err()
+}
+
+// fits compares a link with the one before it.
+func (c *checker) fits(link, before ChainLink, place string) error {
+	hash, err := link.sealed(before.Hash)
+	switch {
+	case err != nil:
+		return err
+	case link.Position != before.Position+1:
+		c.add(false, place, "the chain breaks here: the link before it is number %d", before.Position)
+	case hash != link.Hash:
+		c.add(false, place, "the chain breaks here: this link, or the one before it, was changed after it was written")
+	}
+	return nil
 }
 
 // records compares every record with its latest link, in the chain's order.
@@ -83,7 +95,7 @@ func (v *chainVerifier) records(ctx context.Context) error {
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}
-		digest, err := recordDigest(ctx, v.book.reading, link.Kind, link.Record)
+		digest, err := recordDigest(ctx, v.in, link.Kind, link.Record)
 		switch {
 		case err != nil:
 			v.add(false, link.place(), "%v", err)
@@ -98,7 +110,7 @@ func (v *chainVerifier) records(ctx context.Context) error {
 func (v *chainVerifier) unchained(ctx context.Context) error {
 	for _, k := range chainedKinds {
 		query := "SELECT " + strings.Join(k.key, ", ") + " FROM " + k.from + " ORDER BY " + strings.Join(k.key, ", ") // #nosec G202 -- constants
-		records, err := keysOf(ctx, v.book.reading, query, len(k.key))
+		records, err := keysOf(ctx, v.in, query, len(k.key))
 		if err != nil {
 			return err
 		}

@@ -98,38 +98,47 @@ func recordDigest(ctx context.Context, in asker, kind, record string) (string, e
 // [column, value] for each column in the kind's order. Whole numbers are numbers,
 // floats the shortest text that gives them, blobs Base64, and NULL null.
 func canonical(ctx context.Context, in asker, kind, record string) ([]byte, error) {
-	k, err := kindNamed(kind)
+	columns, values, err := chainedRow(ctx, in, kind, record)
 	if err != nil {
 		return nil, err
+	}
+	return canonicalText(kind, columns, values)
+}
+
+// chainedRow reads all that is chained of a record.
+func chainedRow(ctx context.Context, in asker, kind, record string) (columns []string, values []any, err error) {
+	k, err := kindNamed(kind)
+	if err != nil {
+		return nil, nil, err
 	}
 	key, err := keyValues(record)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if len(key) != len(k.key) {
-		return nil, fmt.Errorf("key %q has %d parts, not %d", record, len(key), len(k.key))
+		return nil, nil, fmt.Errorf("key %q has %d parts, not %d", record, len(key), len(k.key))
 	}
 	query := "SELECT " + k.columns + " FROM " + k.from + " WHERE " + strings.Join(k.key, " = ? AND ") + " = ?" // #nosec G202 -- constants
 	rows, err := in.QueryContext(ctx, query, key...)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	defer rows.Close()
 	if !rows.Next() {
-		return nil, errors.Join(rows.Err(), errNoRecord)
+		return nil, nil, errors.Join(rows.Err(), errNoRecord)
 	}
-	columns, err := rows.Columns()
-	if err != nil {
-		return nil, err
+	if columns, err = rows.Columns(); err != nil {
+		return nil, nil, err
 	}
-	values, targets := make([]any, len(columns)), make([]any, len(columns))
+	values = make([]any, len(columns))
+	targets := make([]any, len(columns))
 	for i := range values {
 		targets[i] = &values[i]
 	}
 	if err := rows.Scan(targets...); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	return canonicalText(kind, columns, values)
+	return columns, values, nil
 }
 
 func canonicalText(kind string, columns []string, values []any) ([]byte, error) {

@@ -48,7 +48,7 @@ func (c *checker) step() {
 // go on. Readings may be added meanwhile.
 func (b *Book) Check(ctx context.Context, progress func(done, total int64)) ([]Problem, error) {
 	c := &checker{book: b, progress: progress}
-	for _, part := range []func(context.Context) error{c.file, c.references, c.blocks, c.overviews, c.thinnings, c.strays, c.tail, c.captures, c.sheets, c.verdicts, c.finals, c.otherLines, c.chain} {
+	for _, part := range []func(context.Context) error{c.file, c.references, c.blocks, c.overviews, c.thinnings, c.strays, c.tail, c.captures, c.sheets, c.verdicts, c.finals, c.otherLines, c.chain, c.otherChains} {
 		err := part(ctx)
 		if ctx.Err() != nil {
 			return c.problems, b.fail("check", ctx.Err())

@@ -22,7 +22,7 @@ import (
 const childEnv = "BOOK_TEST_CHILD"
 
 // parts are what the test binary can play.
-var parts = map[string]func(path string, number int) error{"write": writeForEver, "idle": sayMemory, "work": workAndSayMemory}
+var parts = map[string]func(path string, number int) error{"write": writeForEver, "idle": sayMemory, "work": workAndSayMemory, "import": importSource}
 
 func TestMain(m *testing.M) {
 	part := strings.Fields(os.Getenv(childEnv))

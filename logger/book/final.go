@@ -205,6 +205,26 @@ func (b *Book) UnjudgedFinals(ctx context.Context, bench string) ([]Final, error
 		AND NOT EXISTS (SELECT 1 FROM final_verdict WHERE final = final_test.id) ORDER BY final_test.id`, bench)
 }
 
+// SoakOfFinal returns which soak of this book a step of a final test names: one that
+// came with another bench's book names it by the number that it has there. The error is
+// ErrNotFound where that did not come with it.
+func (b *Book) SoakOfFinal(ctx context.Context, id FinalID, soak SoakID) (SoakID, error) {
+	const query = `SELECT theirs.own FROM other_record AS test LEFT JOIN other_record AS theirs
+		ON theirs.book = test.book AND theirs.kind = ?3 AND theirs.number = ?2 WHERE test.kind = ?4 AND test.own = ?1 AND test.native = 1`
+	doing := fmt.Sprintf("find soak %d of final test %d", soak, id)
+	var own sql.NullInt64
+	err := b.queryOne(ctx, query, []any{int64(id), int64(soak), kindSoak, kindFinal}, []any{&own})
+	switch {
+	case errors.Is(err, sql.ErrNoRows):
+		return soak, nil
+	case err != nil:
+		return 0, b.fail(doing, err)
+	case !own.Valid:
+		return 0, b.refuse(doing, ErrNotFound, "soak %d of the book that the test came with", soak)
+	}
+	return SoakID(own.Int64), nil
+}
+
 func (b *Book) finals(ctx context.Context, doing, query string, args ...any) ([]Final, error) {
 	finals, err := collect(ctx, b, doing, query, args, scanFinal)
 	for i := range finals {

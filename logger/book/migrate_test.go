@@ -2,6 +2,7 @@ package book
 
 import (
 	"database/sql"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -122,7 +123,7 @@ func TestShippedForms(t *testing.T) {
 	names, err := schema.ReadDir("schema")
 	must(t, err)
 	for i, name := range names {
-		if want := shipped()[i].version; !strings.HasPrefix(name.Name(), "000"+string(rune('0'+want))) {
+		if want := shipped()[i].version; name.Name() != fmt.Sprintf("%04d.sql", want) {
 			t.Errorf("%s is applied as form %d", name.Name(), want)
 		}
 	}

@@ -26,6 +26,7 @@ var savedTables = []string{
 	"daemon_run", "unit", "unit_note", "series", "loss", "sheet", "soak", "soak_instrument", "excursion", "gap",
 	"thinning", "thinned", "event", "verdict", "chain", "trial", "round", "round_reading", "capture",
 	"final_test", "final_instrument", "final_step", "final_verdict", "pause", "other_line",
+	"other_book", "other_unit", "other_record", "other_link",
 }
 
 // Repair writes all that can be read of the book into a new one at path, which
@@ -68,6 +69,9 @@ func (r *repair) run(ctx context.Context, tx *sql.Tx) error {
 			return err
 		}
 	}
+	if err := r.identity(ctx, tx); err != nil {
+		return err
+	}
 	in, err := newBlockInserter(ctx, tx)
 	if err != nil {
 		return err
@@ -89,6 +93,17 @@ func (r *repair) run(ctx context.Context, tx *sql.Tx) error {
 		return err
 	}
 	return overviewAll(ctx, tx)
+}
+
+// identity has the new book known as the old one, if that can be read.
+func (r *repair) identity(ctx context.Context, tx *sql.Tx) error {
+	identity, err := r.from.Identity(ctx)
+	if err != nil {
+		r.add(false, "identity", "%v", err)
+		return nil
+	}
+	_, err = tx.ExecContext(ctx, `UPDATE about SET value = ? WHERE key = 'identity'`, identity)
+	return err
 }
 
 // table copies a table row by row; where its pages end early, from the other end

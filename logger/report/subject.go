@@ -99,9 +99,12 @@ func (g gatherer) latestFinal(ctx context.Context, unit checks.UnitID) (subject,
 // a verdict.
 func (g gatherer) soakOf(ctx context.Context, final *book.Final) (*book.Soak, book.SoakVerdict, error) {
 	for i := len(final.Results) - 1; i >= 0; i-- {
-		id := book.SoakID(final.Results[i].Soak)
-		if id == 0 {
+		if final.Results[i].Soak == 0 {
 			continue
+		}
+		id, err := g.book.SoakOfFinal(ctx, final.ID, book.SoakID(final.Results[i].Soak))
+		if err != nil {
+			return nil, book.SoakVerdict{}, err
 		}
 		soak, err := g.book.Soak(ctx, id)
 		if err != nil {
