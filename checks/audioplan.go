@@ -38,6 +38,9 @@ func (a *AudioPlan) validate(m *mistakes, path string) {
 
 // validateKind tells of checks that the point's kind of record does not give.
 func (p TestPoint) validateKind(m *mistakes, path string) {
+	if p.Audio != nil && p.Reservoir != nil {
+		m.add(path+"reservoir", "an audio output is no reservoir capacitor: one of them")
+	}
 	for j, c := range p.Checks {
 		at := fmt.Sprintf("%schecks[%d].", path, j)
 		switch {
@@ -45,6 +48,8 @@ func (p TestPoint) validateKind(m *mistakes, path string) {
 			m.add(at+"measure", "%s is a figure of an audio output: give the test point audio", c.Measure)
 		case p.Audio != nil && c.Measure.OfVideo() && !c.Measure.OfAudio():
 			m.add(at+"measure", "%s is a figure of composite video, and this is an audio output", c.Measure)
+		case p.Reservoir != nil && c.Measure.OfVideo():
+			m.add(at+"measure", "%s is a figure of composite video, and this is a reservoir capacitor", c.Measure)
 		case p.Audio != nil && p.Audio.Beside == "" && c.Measure == device.ChannelBalance:
 			m.add(at+"measure", "%s needs the other channel: name its test point with audio.beside", c.Measure)
 		}

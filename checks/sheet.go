@@ -63,6 +63,9 @@ type TestPoint struct {
 	Discharge *DischargePlan
 	// Audio, if not nil, says that the point is an audio output.
 	Audio *AudioPlan
+	// Reservoir, if not nil, says that a record of the point shows a reservoir
+	// capacitor's ripple.
+	Reservoir *ReservoirPlan
 	// Wear, if not nil, is how the capacitor here is followed over months.
 	Wear *WearPlan
 }

@@ -35,6 +35,7 @@ func (s Sheet) Validate() error {
 	s.validateReferences(&m, first)
 	s.validateAudio(&m, first)
 	s.validateWear(&m, first)
+	s.validateReservoirs(&m, first)
 	s.Soak.validate(&m, "soak.")
 	if s.Soak.Cycles != nil {
 		s.Soak.Cycles.validate(&m, "soak.power_cycles.", s)
@@ -66,6 +67,9 @@ func (p TestPoint) validate(m *mistakes, path string) {
 	}
 	if p.Audio != nil {
 		p.Audio.validate(m, path+"audio.")
+	}
+	if p.Reservoir != nil {
+		p.Reservoir.validate(m, path+"reservoir.")
 	}
 	p.validateKind(m, path)
 	if p.Wear != nil {

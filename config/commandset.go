@@ -39,8 +39,9 @@ func (d *document) commandSet() device.CommandSet {
 		Listen:  readListen(s.sub("listen", optional)),
 		Capture: readCapture(s.sub("capture", optional)),
 
-		AudioCapture: readCapture(s.sub("audio_capture", optional)),
-		Output:       readOutput(s.sub("output", optional)),
+		AudioCapture:  readCapture(s.sub("audio_capture", optional)),
+		RippleCapture: readCapture(s.sub("ripple_capture", optional)),
+		Output:        readOutput(s.sub("output", optional)),
 	}
 	if at := s.sub("identify", optional); at != nil {
 		set.Identify, set.IdentifyPattern = at.text("send", required), at.text("pattern", optional)

@@ -38,7 +38,7 @@ func TestSheetWithEveryKey(t *testing.T) {
 		Name: "everything", Console: "Corncrake II", VideoSystem: "525/60",
 		Soak: checks.SoakPlan{Duration: 8 * time.Hour, EvidenceAtLeast: 0.995, LongestGap: 90 * time.Second, RemindEvery: 20 * time.Minute},
 		// sha256sum testdata/good/everything.yaml (coreutils)
-		Hash: "15ae692249399a941d03487c55ee7859219610fd857dec00df16dcc16319695a",
+		Hash: "1ea4f3f64edc815f75dfdbc1e8a41a962d3916ef8ccac5643d5ebeae5f43515f",
 		Trial: []checks.Criterion{
 			{TestPoint: "rail-5v", Measure: device.DCVoltage, Aim: checks.NearestNominal},
 			{Measure: device.Overshoot, Aim: checks.AtMost, Bound: 0.03},
@@ -92,6 +92,18 @@ func TestSheetWithEveryKey(t *testing.T) {
 				Measure: device.Hum, Every: time.Second, FreshFor: 3 * time.Second, Hold: 2 * time.Second, Settle: 5 * time.Second,
 				Limit: checks.Limit{Low: -inf, High: 0.001, Nominal: nan, Source: "common practice, no source", Guard: guarded},
 			}}},
+			{Name: "ripple", Reservoir: &checks.ReservoirPlan{MainsHertz: 60, HalfWave: true, LoadAmperes: 0.4, LoadTolerance: 0.05}, Checks: []checks.Check{{
+				Measure: device.Capacitance, Every: time.Second, FreshFor: 3 * time.Second, Hold: 2 * time.Second, Settle: 5 * time.Second,
+				Limit: checks.Limit{Low: 1760e-6, High: inf, Nominal: nan, Source: "W-60", Guard: guarded},
+			}}},
+			{Name: "second-ripple", Reservoir: &checks.ReservoirPlan{MainsHertz: 60, LoadAt: "supply"}, Checks: []checks.Check{{
+				Measure: device.SeriesResistance, Every: time.Second, FreshFor: 3 * time.Second, Hold: 2 * time.Second, Settle: 5 * time.Second,
+				Limit: checks.Limit{Low: -inf, High: 0.3, Nominal: nan, Source: "W-60", Guard: guarded},
+			}}},
+			{Name: "supply", Checks: []checks.Check{{
+				Measure: device.DCCurrent, Every: time.Second, FreshFor: 3 * time.Second, Hold: 2 * time.Second, Settle: 5 * time.Second,
+				Limit: checks.Limit{Low: -inf, High: 1, Nominal: nan, Source: "common practice, no source", Guard: guarded},
+			}}},
 		},
 	}
 	if diff := cmp.Diff(want, got, cmpopts.EquateNaNs()); diff != "" {
@@ -132,6 +144,8 @@ func TestCommandSetWithEveryKey(t *testing.T) {
 		},
 		AudioCapture: &device.CaptureAsk{Arm: []string{"SINGle"}, Preamble: []device.PreambleAsk{{Gives: "x-increment", Send: "PRE?"}},
 			Data: "DATA? {channel}", Encoding: "ascii", Beside: []string{"SOURce {channel}"}},
+		RippleCapture: &device.CaptureAsk{Arm: []string{"SINGle"}, Preamble: []device.PreambleAsk{{Gives: "x-increment", Send: "PRE?"}},
+			Data: "DATA? {channel}", Encoding: "ascii", Coupling: "dc"},
 		Output: &device.OutputSwitch{On: "OUTPut ON", Off: "OUTPut OFF"},
 	}
 	if diff := cmp.Diff(want, got); diff != "" {

@@ -84,7 +84,7 @@ func (d *document) suggestTestPoints(sheet checks.Sheet) {
 		names = append(names, string(p.Name))
 	}
 	for _, m := range d.mistakes {
-		if given, ok := d.texts[m.Key]; ok && (strings.HasSuffix(m.Key, ".test_point") || strings.HasSuffix(m.Key, ".beside")) && !slices.Contains(names, given) {
+		if given, ok := d.texts[m.Key]; ok && (strings.HasSuffix(m.Key, ".test_point") || strings.HasSuffix(m.Key, ".beside") || strings.HasSuffix(m.Key, ".load_test_point")) && !slices.Contains(names, given) {
 			m.suggest(&device.NameError{Kind: "test point", Name: given, Known: names})
 		}
 	}
@@ -136,6 +136,7 @@ func readTestPoint(s *section) checks.TestPoint {
 	}
 	point.Discharge = readDischarge(s.sub("discharge", optional))
 	point.Audio = readAudio(s.sub("audio", optional))
+	point.Reservoir = readReservoir(s.sub("reservoir", optional))
 	point.Wear = readWear(s.sub("wear", optional))
 	if !s.has("checks") {
 		s.value("checks", optional)

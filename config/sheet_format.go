@@ -96,6 +96,10 @@ func formatTestPoint(p checks.TestPoint) *yaml.Node {
 		}
 		g.put("audio", audio.node())
 	}
+	if p.Reservoir != nil {
+		reservoir := formatReservoir(*p.Reservoir)
+		g.put("reservoir", reservoir.node())
+	}
 	if p.Wear != nil {
 		wear := formatWear(*p.Wear)
 		g.put("wear", wear.node())

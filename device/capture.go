@@ -28,8 +28,12 @@ type Capture struct {
 // Signal is what a record is taken of, where that asks for a record of its own.
 type Signal string
 
-// AudioSignal is an audio output's.
-const AudioSignal Signal = "audio"
+// The signals that ask for a record of their own: an audio output's, and the ripple
+// of a reservoir capacitor.
+const (
+	AudioSignal  Signal = "audio"
+	RippleSignal Signal = "ripple"
+)
 
 // Shot says which record is wanted.
 type Shot struct {
@@ -43,8 +47,11 @@ type Shot struct {
 // CaptureFor returns how a record of a signal is taken; nil where the instrument
 // gives none.
 func (c CommandSet) CaptureFor(signal Signal) *CaptureAsk {
-	if signal == AudioSignal && c.AudioCapture != nil {
+	switch {
+	case signal == AudioSignal && c.AudioCapture != nil:
 		return c.AudioCapture
+	case signal == RippleSignal && c.RippleCapture != nil:
+		return c.RippleCapture
 	}
 	return c.Capture
 }

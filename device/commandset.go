@@ -30,8 +30,9 @@ type CommandSet struct {
 	// Listen, if not nil, describes an instrument that talks without being asked.
 	Listen *Listen
 	// Capture, if not nil, describes how a scope record is taken; AudioCapture one
-	// of an audio output, which lasts longer at a lower rate.
-	Capture, AudioCapture *CaptureAsk
+	// of an audio output and RippleCapture one of a reservoir's ripple, which last
+	// longer at a lower rate.
+	Capture, AudioCapture, RippleCapture *CaptureAsk
 	// Output, if not nil, describes an output that can be switched.
 	Output *OutputSwitch
 }

@@ -106,11 +106,14 @@ func (c CommandSet) Validate() error {
 	if c.AudioCapture != nil {
 		c.AudioCapture.check(f, "audio_capture")
 	}
+	if c.RippleCapture != nil {
+		c.RippleCapture.check(f, "ripple_capture")
+	}
 	if c.Output != nil {
 		f.message("output.on", c.Output.On)
 		f.message("output.off", c.Output.Off)
 	}
-	if len(c.Asks) == 0 && c.Listen == nil && c.Capture == nil && c.AudioCapture == nil && c.Output == nil {
+	if len(c.Asks) == 0 && c.Listen == nil && c.Capture == nil && c.AudioCapture == nil && c.RippleCapture == nil && c.Output == nil {
 		f.addf("asks", "the set asks nothing, listens to nothing and switches nothing")
 	}
 	return errors.Join(f.all...)

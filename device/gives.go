@@ -17,6 +17,13 @@ var (
 	}
 )
 
+// fromRipple are the measures that a record of a reservoir's ripple is reduced to.
+var fromRipple = []Measure{Ripple, PeakToPeak, Frequency, ACVoltage, DCVoltage, Capacitance, SeriesResistance}
+
+// OfRipple tells whether m is a figure that a record of a reservoir capacitor's
+// ripple can be reduced to.
+func (m Measure) OfRipple() bool { return slices.Contains(fromRipple, m) }
+
 // OfAudio tells whether m is a figure that a record of an audio output can be
 // reduced to; OnlyOfAudio whether nothing else gives it.
 func (m Measure) OfAudio() bool     { return slices.Contains(fromAudio, m) }
@@ -47,6 +54,12 @@ func (c CommandSet) Gives(m Measure) bool {
 func (c CommandSet) GivesOfAudio(m Measure) bool {
 	asked := slices.ContainsFunc(c.Asks, func(a Ask) bool { return a.Measure == m })
 	return asked || c.CaptureFor(AudioSignal) != nil && m.OfAudio() || c.says(m)
+}
+
+// GivesOfRipple is Gives for a reservoir capacitor, likewise.
+func (c CommandSet) GivesOfRipple(m Measure) bool {
+	asked := slices.ContainsFunc(c.Asks, func(a Ask) bool { return a.Measure == m })
+	return asked || c.CaptureFor(RippleSignal) != nil && m.OfRipple() || c.says(m)
 }
 
 // says tells whether a talking instrument's lines can mean m.

@@ -178,7 +178,8 @@ func (w *pointWork) sampling(ctx context.Context, m device.Measure) (next func(c
 		tapped, stop, err := w.bench.tapInput(ctx, input{w.report.Step.Instrument, w.report.Step.Channel})
 		return func(ctx context.Context) (device.Reading, error) { return w.heard(ctx, tapped, m) }, stop, err
 	case byCapture:
-		return func(ctx context.Context) (device.Reading, error) { return w.reducedTo(ctx, m) }, nothing, nil
+		with := w.beside(ctx)
+		return func(ctx context.Context) (device.Reading, error) { return w.reducedTo(ctx, m, with) }, nothing, nil
 	case byAsking:
 		return w.asking(m), nothing, nil
 	}
@@ -186,8 +187,8 @@ func (w *pointWork) sampling(ctx context.Context, m device.Measure) (next func(c
 }
 
 // reducedTo takes one record and returns the figure of a measure.
-func (w *pointWork) reducedTo(ctx context.Context, m device.Measure) (device.Reading, error) {
-	_, reduced, err := w.captureOnce(ctx)
+func (w *pointWork) reducedTo(ctx context.Context, m device.Measure, with beside) (device.Reading, error) {
+	_, reduced, err := w.captureOnce(ctx, with)
 	if err != nil {
 		return device.Reading{}, err
 	}

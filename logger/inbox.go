@@ -12,7 +12,9 @@ type delivery struct {
 	instrument, channel string
 	reading             device.Reading
 	capture             *device.Capture
-	event               *device.Event
+	// reduced is what the capture says where that takes long to find out.
+	reduced []reducedFor
+	event   *device.Event
 }
 
 var _ device.Sink = (*Bench)(nil)
@@ -38,7 +40,7 @@ func (b *Bench) TakeReading(instrument, channel string, r device.Reading) {
 func (b *Bench) TakeCapture(instrument, channel string, c device.Capture) {
 	if b.records.Add(1) <= mostRecords {
 		select {
-		case b.inbox <- delivery{instrument: instrument, channel: channel, capture: &c}:
+		case b.inbox <- delivery{instrument: instrument, channel: channel, capture: &c, reduced: b.reduceRipples(instrument, channel, c)}:
 			return
 		default:
 		}
@@ -116,4 +118,5 @@ func (b *Bench) judge(route *route, r device.Reading) {
 	b.changed(route.soak, route.soak.judgement.Observe(tag.TestPoint, r))
 	b.watchDrift(route.soak, tag.TestPoint, r)
 	route.soak.power.follow(tag.TestPoint, r)
+	route.soak.loads.note(tag.TestPoint, r)
 }

@@ -170,7 +170,7 @@ func soakFindings(ctx context.Context, from *book.Book, sheet checks.Sheet, soak
 		if err != nil {
 			return nil, err
 		}
-		reduced, err := reduce(record, point, sheet)
+		reduced, err := reduce(record, point, sheet, besideOf(point))
 		if err != nil {
 			continue // a record of nothing has nothing to say
 		}

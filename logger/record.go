@@ -166,7 +166,7 @@ func (s SeenRecord) analysed(sheet checks.Sheet) (SeenRecord, error) {
 		return s, fmt.Errorf("%w: sheet %s has no test point %q", book.ErrNotFound, sheet.Name, s.TestPoint)
 	}
 	if !point.IsComposite() {
-		reduced, err := reduce(s.Capture, point, sheet)
+		reduced, err := reduce(s.Capture, point, sheet, besideOf(point))
 		s.Readings, s.Findings = reduced.readings, reduced.findings
 		return s, err
 	}

@@ -23,7 +23,7 @@ type reduction struct {
 // ask for; they are judged like any other.
 func (b *Bench) takeCapture(d delivery) {
 	for _, route := range b.routes.Load().of(d.instrument, d.channel, "") {
-		reduced, err := reduce(*d.capture, route.point, route.soak.sheet)
+		reduced, err := d.reduction(route)
 		if err != nil {
 			b.note(device.Event{Instrument: d.instrument, Kind: device.Garbage, At: d.capture.At,
 				Text: fmt.Sprintf("a record of %s at %s: %v", route.soak.unit, route.point.Name, err)})
@@ -40,9 +40,9 @@ func (b *Bench) takeCapture(d delivery) {
 }
 
 // reduce measures a record of a test point: a composite output as a line of video,
-// judged by the sheet's own limits, an audio output likewise, anything else from its highest to its lowest
-// sample.
-func reduce(record device.Capture, point checks.TestPoint, sheet checks.Sheet) (reduction, error) {
+// judged by the sheet's own limits, an audio output and a reservoir's ripple likewise,
+// anything else from its highest to its lowest sample.
+func reduce(record device.Capture, point checks.TestPoint, sheet checks.Sheet, with beside) (reduction, error) {
 	if len(record.Volts) == 0 {
 		return reduction{}, errors.New("the record is empty")
 	}
@@ -59,6 +59,9 @@ func reduce(record device.Capture, point checks.TestPoint, sheet checks.Sheet) (
 		r.findings = append(r.findings, found)
 		return r, err
 	}
+	if point.Reservoir != nil {
+		return reduceRipple(record, point, with)
+	}
 	for _, check := range point.Checks {
 		if check.Measure == device.PeakToPeak || check.Measure == device.Ripple {
 			r.readings = append(r.readings, peakToPeak(record, check.Measure))
@@ -70,10 +73,17 @@ func reduce(record device.Capture, point checks.TestPoint, sheet checks.Sheet) (
 // codeClipped is the code that a clipped line of video has as well.
 const codeClipped checks.FindingCode = "clipped-by-range"
 
+// codeLoadNotKnown is that a reservoir's load was to be read and was not.
+const codeLoadNotKnown checks.FindingCode = "load-not-known"
+
 var captureFindings = checks.MustFindingTable(checks.FindingKind{
 	Code:     codeClipped,
 	Sentence: "The record reaches the end of the scope's range (%s to %s), so that nobody knows how far the signal goes.",
 	Advice:   "Choose a range that holds the whole signal, and measure again.",
+}, checks.FindingKind{
+	Code:     codeLoadNotKnown,
+	Sentence: "The ripple says nothing of the capacitor: the load current at %s was not read beside it.",
+	Advice:   "Look at what reads the current, and that the unit draws some.",
 })
 
 // clipped tells whether a sample stands on an end of the scope's range.

@@ -42,7 +42,7 @@ func TestReduceFromHighestToLowestSample(t *testing.T) {
 		{"nothing asked that it can give", record(0, 0.5), pointWith(device.Frequency), math.NaN(), 0, "by hand"},
 	}
 	for _, row := range rows {
-		got, err := reduce(row.record, row.point, checks.Sheet{})
+		got, err := reduce(row.record, row.point, checks.Sheet{}, beside{})
 		if err != nil {
 			t.Errorf("%s: %v", row.name, err)
 			continue
@@ -71,16 +71,16 @@ func TestReduceFromHighestToLowestSample(t *testing.T) {
 
 func TestReduceRefusesWhatCannotBeLookedAt(t *testing.T) {
 	for _, point := range []checks.TestPoint{pointWith(device.Ripple), pointWith(device.LumaPeakToPeak)} {
-		if r, err := reduce(device.Capture{SampleIntervalSeconds: 1e-6}, point, checks.Sheet{}); err == nil {
+		if r, err := reduce(device.Capture{SampleIntervalSeconds: 1e-6}, point, checks.Sheet{}, beside{}); err == nil {
 			t.Errorf("an empty record gave %v", r)
 		}
 	}
 	record := device.Capture{Volts: []float64{0, math.NaN(), 0}, SampleIntervalSeconds: 1e-8}
-	if r, err := reduce(record, pointWith(device.LumaPeakToPeak), checks.Sheet{}); !errors.Is(err, video.ErrRecord) {
+	if r, err := reduce(record, pointWith(device.LumaPeakToPeak), checks.Sheet{}, beside{}); !errors.Is(err, video.ErrRecord) {
 		t.Errorf("a record that is not a number gave %v, %v", r, err)
 	}
 	flat := device.Capture{Volts: make([]float64, 5000), SampleIntervalSeconds: 4e-8}
-	r, err := reduce(flat, pointWith(device.LumaPeakToPeak, device.SyncAmplitude), checks.Sheet{})
+	r, err := reduce(flat, pointWith(device.LumaPeakToPeak, device.SyncAmplitude), checks.Sheet{}, beside{})
 	if err != nil || len(r.findings) == 0 {
 		t.Errorf("a flat record: %v, %v, want a finding", r, err)
 	}

@@ -38,6 +38,9 @@ type RoundStep struct {
 	Channel    string
 	// Shot is the record that is taken there, if one is.
 	Shot device.Shot
+	// Load is where the current is read that a reservoir capacitor feeds; nil where it
+	// is not read.
+	Load *Connection
 }
 
 // NeedsPerson tells whether the step has a caution that a person must have read.
@@ -67,7 +70,7 @@ func (b *Bench) PlanRound(ctx context.Context, id checks.UnitID, place string) (
 		for _, c := range at.Connections {
 			if c.TestPoint == point.Name {
 				plan.Steps = append(plan.Steps, RoundStep{Point: point, Instrument: c.Instrument, Channel: c.Channel,
-					Shot: shotOf(point, c, at.Connections)})
+					Shot: shotOf(point, c, at.Connections), Load: loadOf(point, at.Connections)})
 			}
 		}
 	}

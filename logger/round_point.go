@@ -92,7 +92,7 @@ func (w *pointWork) read(ctx context.Context) error {
 	if !ok {
 		return fmt.Errorf("test point %s: the bench has no instrument %q", w.report.Step.Point.Name, w.report.Step.Instrument)
 	}
-	captured := false
+	captured := w.report.Step.Point.Reservoir != nil && commands.CaptureFor(device.RippleSignal) != nil
 	for _, m := range w.measures() {
 		if w.report.Trouble != nil {
 			break
@@ -187,11 +187,12 @@ func (w *pointWork) capture(ctx context.Context) error {
 	found := map[device.Measure][]device.Reading{}
 	var order []device.Measure
 	records, series, noticed := roundCaptures, videoSeries{}, noticed{}
+	with := w.beside(ctx)
 	if w.report.Step.Point.IsComposite() {
 		records = humCaptures
 	}
 	for range records {
-		record, reduced, err := w.captureOnce(ctx)
+		record, reduced, err := w.captureOnce(ctx, with)
 		if err != nil {
 			w.report.Trouble = err
 			return nil
@@ -224,13 +225,13 @@ func (w *pointWork) capture(ctx context.Context) error {
 }
 
 // captureOnce takes one record and reduces it.
-func (w *pointWork) captureOnce(ctx context.Context) (record device.Capture, reduced reduction, err error) {
+func (w *pointWork) captureOnce(ctx context.Context, with beside) (record device.Capture, reduced reduction, err error) {
 	err = w.errand(ctx, func(ctx context.Context, s *device.Session) (err error) {
 		record, err = s.Capture(ctx, w.report.Step.Shot)
 		return err
 	})
 	if err == nil {
-		reduced, err = reduce(record, w.report.Step.Point, w.sheet)
+		reduced, err = reduce(record, w.report.Step.Point, w.sheet, with)
 	}
 	return record, reduced, err
 }

@@ -21,6 +21,8 @@ type route struct {
 	// that are taken from a scope record of the input.
 	asked, captured []device.Measure
 	accuracy        device.Accuracy
+	// recordAccuracy is the instrument's clause for volts from peak to peak.
+	recordAccuracy device.Accuracy
 }
 
 // measures are those that a reading of m (or, if empty, a capture) would give.
@@ -105,6 +107,8 @@ func (m *routes) add(r *route, c Connection, commands *device.CommandSet) {
 			r.accuracy = ask.Accuracy
 		case byCapture:
 			r.captured = append(r.captured, check.Measure)
+			ripple, _ := commands.AskFor(device.Ripple)
+			r.recordAccuracy = ripple.Accuracy
 			shot := shotOf(r.point, c, r.soak.place.Connections)
 			want.Measure, want.Signal, want.Beside = "", shot.Signal, shot.Beside
 		default:
@@ -144,8 +148,12 @@ func commandedBy(commands *device.CommandSet, point checks.TestPoint, m device.M
 	}
 }
 
-// needsRecord tells whether a check of the point can only come from a record.
+// needsRecord tells whether a check of the point can only come from a record, or the
+// point's capacitor is found from one whatever is checked.
 func needsRecord(commands *device.CommandSet, point checks.TestPoint) bool {
+	if point.Reservoir != nil && commands.CaptureFor(device.RippleSignal) != nil {
+		return true
+	}
 	return slices.ContainsFunc(point.Checks, func(c checks.Check) bool {
 		_, asked := commands.AskFor(c.Measure)
 		return !asked && ofRecord(commands, point, c.Measure)
@@ -158,6 +166,9 @@ func ofRecord(commands *device.CommandSet, point checks.TestPoint, m device.Meas
 	if point.Audio != nil {
 		return commands.CaptureFor(device.AudioSignal) != nil && m.OfAudio()
 	}
+	if point.Reservoir != nil {
+		return commands.CaptureFor(device.RippleSignal) != nil && m.OfRipple()
+	}
 	return commands.Capture != nil && m.OfCapture()
 }
 
@@ -165,6 +176,9 @@ func ofRecord(commands *device.CommandSet, point checks.TestPoint, m device.Meas
 // of an audio output is taken at once where it is on the same instrument.
 func shotOf(point checks.TestPoint, at Connection, connections []Connection) device.Shot {
 	shot := device.Shot{Channel: at.Channel}
+	if point.Reservoir != nil {
+		shot.Signal = device.RippleSignal
+	}
 	if point.Audio == nil {
 		return shot
 	}
@@ -175,6 +189,20 @@ func shotOf(point checks.TestPoint, at Connection, connections []Connection) dev
 		}
 	}
 	return shot
+}
+
+// loadOf is where the load of a reservoir capacitor is read at a place; nil where it
+// is not.
+func loadOf(point checks.TestPoint, connections []Connection) *Connection {
+	if point.Reservoir == nil || point.Reservoir.LoadAt == "" {
+		return nil
+	}
+	for _, c := range connections {
+		if c.TestPoint == point.Reservoir.LoadAt {
+			return &c
+		}
+	}
+	return nil
 }
 
 // merge adds a want; one of the same figure is read as often as the more

@@ -211,6 +211,9 @@ func (v *validation) able(path string, in InstrumentSettings, sheet checks.Sheet
 		if point.Audio != nil {
 			gives = in.Commands.GivesOfAudio
 		}
+		if point.Reservoir != nil {
+			gives = in.Commands.GivesOfRipple
+		}
 		if c.Measure.Known() && !gives(c.Measure) {
 			v.add(path, &NotGivenError{
 				Sheet: sheet.Name, Measure: c.Measure, TestPoint: point.Name,

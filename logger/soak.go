@@ -25,6 +25,8 @@ type liveSoak struct {
 	// kept of them.
 	findings map[checks.TestPointName][]checks.Finding
 	records  map[checks.TestPointName]*recordKeeping
+	// loads are the currents that reservoir capacitors are found by.
+	loads loads
 	// power switches the unit off and on; nil where its sheet does not ask for it.
 	power *powerCycles
 	// instruments are those that serve it, as the book has them last.
@@ -42,6 +44,7 @@ func newLiveSoak(kept book.Soak, place Place, sheet checks.Sheet, judgement *che
 	for _, instrument := range kept.Instruments {
 		soak.instruments[instrument.Name] = instrument
 	}
+	soak.loads = newLoads(sheet)
 	soak.power = newPowerCycles(sheet, place)
 	return soak
 }

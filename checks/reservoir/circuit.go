@@ -18,12 +18,34 @@ type circuit struct {
 	settledWithin float64
 }
 
-// winding is the rectified voltage at a phase of the ripple, 0 to 1.
-func (c circuit) winding(phase float64) float64 {
+// mains is the winding's sine, turned on from step to step: a cosine for each would
+// take most of the time.
+type mains struct {
+	cos, sin, turnCos, turnSin float64
+	halfWave                   bool
+}
+
+func (c circuit) mains(steps int) mains {
+	turn := math.Pi / float64(steps)
 	if c.halfWave {
-		return c.peak*math.Cos(2*math.Pi*phase+c.phase) - c.drop
+		turn *= 2
 	}
-	return c.peak*math.Abs(math.Cos(math.Pi*phase+c.phase)) - c.drop
+	m := mains{halfWave: c.halfWave}
+	m.sin, m.cos = math.Sincos(c.phase)
+	m.turnSin, m.turnCos = math.Sincos(turn)
+	return m
+}
+
+func (m *mains) step() {
+	m.cos, m.sin = m.cos*m.turnCos-m.sin*m.turnSin, m.sin*m.turnCos+m.cos*m.turnSin
+}
+
+// winding is the rectified voltage where the mains stands.
+func (c circuit) winding(m mains) float64 {
+	if m.halfWave {
+		return c.peak*m.cos - c.drop
+	}
+	return c.peak*math.Abs(m.cos) - c.drop
 }
 
 // at returns the voltage across the capacitor's terminals and the current into it,
@@ -65,13 +87,15 @@ func (c circuit) ripple(plates float64, volts []float64) float64 {
 func (c circuit) cycle(plates float64, volts []float64) float64 {
 	steps := c.bins * c.inside
 	h := 1 / (c.hertz * float64(steps))
-	winding := c.winding(0)
+	mains := c.mains(steps)
+	winding := c.winding(mains)
 	v, i := c.at(plates, winding, c.conducts(plates, winding))
 	for bin := range c.bins {
 		sum := 0.0
-		for step := range c.inside {
+		for range c.inside {
 			before := v
-			winding = c.winding(float64(bin*c.inside+step+1) / float64(steps))
+			mains.step()
+			winding = c.winding(mains)
 			g := c.conducts(plates+h*i/c.farads, winding)
 			d := 1 + c.esr*(c.siemens+g)
 			fixed := g*winding - c.amperes - (g+c.siemens)*c.esr*(g*winding-c.amperes)/d

@@ -25,7 +25,10 @@ func startOfCircuit(c cycle, o RippleOptions) (circuitStart, error) {
 	}
 	n := len(c.volts)
 	s := circuitStart{ripple: c.volts[top] - c.volts[bottom]}
-	if !(s.ripple > 10*c.noise) || !(s.ripple < c.volts[top]) {
+	if !(s.ripple < c.volts[top]) {
+		return s, fmt.Errorf("%w: it reaches 0 V, as an AC coupled record does", errNoFit)
+	}
+	if !(s.ripple > 10*c.noise) {
 		return s, fmt.Errorf("%w: there is no ripple above the noise", errNoFit)
 	}
 	s.top = top

@@ -33,7 +33,7 @@ func FitRipple(volts []float64, interval float64, o RippleOptions) (RippleFit, e
 	if err := o.Validate(); err != nil {
 		return RippleFit{}, fmt.Errorf("fit ripple: %w", err)
 	}
-	f := RippleFit{Capacitance: unknown(), ESR: unknown(), Source: unknown(), ESRBelow: math.NaN(), Hertz: math.NaN(), ResidualVolts: math.NaN()}
+	f := nothingFitted()
 	for _, v := range volts {
 		if !finite(v) || math.Abs(v) > 1e9 {
 			return f.not("a sample is not a number"), nil
@@ -60,6 +60,15 @@ func FitRipple(volts []float64, interval float64, o RippleOptions) (RippleFit, e
 	f.Capacitance, f.ESR = farads.times(o.loadShare()), esr.times(o.loadShare())
 	f.tellESR(start)
 	return f, nil
+}
+
+func nothingFitted() RippleFit {
+	return RippleFit{Capacitance: unknown(), ESR: unknown(), Source: unknown(), ESRBelow: math.NaN(), Hertz: math.NaN(), ResidualVolts: math.NaN()}
+}
+
+// NoMainsRipple is the fit of a record whose ripple does not come from the mains.
+func NoMainsRipple() RippleFit {
+	return nothingFitted().not("it holds no ripple at the mains frequency or twice that")
 }
 
 // loadShare is the relative uncertainty of the load.

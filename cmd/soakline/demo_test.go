@@ -163,13 +163,14 @@ func readingsOf(t *testing.T, b *book.Book, labels map[string]string) []device.R
 }
 
 // heldAt tells whether value was the latest reading about a moment (in seconds since
-// 1970): half a second before, because a record's readings are known only once it
-// has been measured, or within the second that the scrape may have taken.
+// 1970): one and a half seconds before, because a record's readings are known only
+// once it has been measured, which takes a busy machine a second for a ripple, or
+// within the second that the scrape may have taken.
 func heldAt(readings []device.Reading, at, value float64) bool {
 	latest := -1
 	for i, r := range readings {
 		seconds := float64(r.At.UnixMicro()) / 1e6
-		if seconds <= at-0.5 {
+		if seconds <= at-1.5 {
 			latest = i
 		} else if seconds > at+1 {
 			break

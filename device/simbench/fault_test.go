@@ -248,7 +248,7 @@ func TestFaultsThatCannotBe(t *testing.T) {
 		"meter error", "meter error none", "meter unplug", "meter unplug soon", "meter unplug 1s 10.0.0.1:5025",
 		"meter power-cycle never", "B8-0147 drift", "B8-0147 drift rail-5v", "B8-0147 drift rail-5v NaN",
 		"B8-0147 drift rail-9v 1", "B8-0147 glow rail-5v 1", "B8-0147 power maybe", "B8-0147 power on",
-		"B8-0147 clip 10 1s", "B8-0147 clip 10", "B8-0147 picture composite sunset", "B8-0147 picture composite",
+		"B8-0147 clip 10 1s", "B8-0147 clip 10", "B8-0147 wear 0 1", "B8-0147 wear 0.001", "B8-0147 picture composite sunset", "B8-0147 picture composite",
 		"B8-0147 load composite -75", "B8-0147 load composite", "B8-0147 ring composite 5e6", "B8-0147 ring composite 1 1",
 		"B8-0147 hot composite 1e6", "B8-0147 glow composite 1", "B8-0147 glow audio-left 1", "B8-0147 hum audio-left x",
 	} {

@@ -20,6 +20,8 @@ func (u *unit) fault(name string, args []string, now float64) error {
 		u.reservoir.config.HalfWave = true
 		u.reservoir.reshape()
 		return nil
+	case "wear":
+		return u.wear(args)
 	case "power":
 		return u.switchPower(args, now)
 	case "clip":
@@ -38,6 +40,21 @@ func (u *unit) fault(name string, args []string, now float64) error {
 		return u.composite.fault(name, args[1:])
 	}
 	return fmt.Errorf("%q is no rail, video or audio point of this unit, or has no such fault", args[0])
+}
+
+// wear gives the reservoir capacitor another capacitance (farad) and series
+// resistance (ohm).
+func (u *unit) wear(args []string) error {
+	v, err := numbers(args, 2)
+	if err != nil {
+		return err
+	}
+	if v[0] < 1e-6 || v[1] < 0 {
+		return fmt.Errorf("%g F with %g ohm is no reservoir capacitor", v[0], v[1])
+	}
+	u.reservoir.config.CapacitanceF, u.reservoir.config.ESROhm = v[0], v[1]
+	u.reservoir.reshape()
+	return nil
 }
 
 // clear takes back every change but the state of the mains switch.

@@ -47,6 +47,10 @@ func TestFaultsOfAUnit(t *testing.T) {
 			return peak
 		}, 0, 3e-3},
 		{"half-wave", func() float64 { return peakToPeak(u.glance("reservoir", 0.1, 4000)) }, 2.06 * half, 0.15 * half},
+		// A fall of 0.45 A/4700 uF from a peak of 12 V at 50 Hz, full wave, by W-22 worked
+		// apart, and the same with half the capacitance.
+		{"wear 0.0047 0", func() float64 { return peakToPeak(u.glance("reservoir", 0.1, 4000)) }, 0.83894, 0.01},
+		{"wear 0.00235 0", func() float64 { return peakToPeak(u.glance("reservoir", 0.1, 4000)) }, 1.58280, 0.01},
 		{"step rail-5v -0.4", func() float64 { return mean(u.glance("rail-5v", 1, 100)) }, 4.617, 1e-3},
 		{"drift rail-5v -0.01", func() float64 { return mean(u.glance("rail-5v", 10, 100)) }, 4.917, 1e-3},
 		{"ripple rail-5v 0.3", func() float64 { return peakToPeak(u.glance("rail-5v", 1, 1000)) }, 0.3, 5e-3},
