@@ -18,6 +18,7 @@ var certificatePage string
 var certificateTemplate = template.Must(template.New("certificate").Funcs(template.FuncMap{
 	"percent": percentText,
 	"figure":  func(f FigurePart) string { text, _ := f.cut(); return text },
+	"span":    CheckPart.spanText,
 	"u":       func(f FigurePart) string { _, u := f.cut(); return u },
 }).Parse(certificatePage))
 

@@ -3,6 +3,7 @@ package report
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"image"
 	"image/png"
 	"net/http"
@@ -10,6 +11,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strconv"
 	"strings"
 	"testing"
@@ -73,6 +75,9 @@ func TestPaperIsRendered(t *testing.T) {
 			if size := pages[0].Bounds().Size(); size.X < 1238 || size.X > 1242 || size.Y < 1752 || size.Y > 1756 { // 210 by 297 mm, ISO 216
 				t.Errorf("a page of %v at 150 dpi is no A4", size)
 			}
+			for i, page := range pages {
+				onLetterToo(t, fmt.Sprintf("page %d", i+1), page)
+			}
 			if got := strings.TrimSpace(ran(t, "zbarimg", "-q", "--raw", files[0])); got != c.Identity {
 				t.Errorf("the code says %q, want %q", got, c.Identity)
 			}
@@ -87,6 +92,44 @@ func TestPaperIsRendered(t *testing.T) {
 				t.Error("the paper says safe")
 			}
 		})
+	}
+}
+
+// onLetterToo demands that what is printed on an A4 page at 150 dpi lies on Letter, 8.5
+// by 11 in (ANSI/ASME Y14.1, from memory), as well, laid at its top or at its bottom.
+func onLetterToo(t *testing.T, name string, page image.Image) {
+	t.Helper()
+	const letter = 11 * 150
+	size := page.Bounds().Size()
+	for y := range size.Y {
+		if y >= size.Y-letter && y < letter {
+			continue
+		}
+		for x := range size.X {
+			if r, g, b, _ := page.At(x, y).RGBA(); r+g+b < 3*0xff00 {
+				t.Errorf("%s: something is printed at line %d of %d, which is not on Letter", name, y, size.Y)
+				return
+			}
+		}
+	}
+}
+
+// TestTablesFitAWindow: no table of a certificate, of any outcome, needs to be scrolled
+// in a window of 1000 pixels.
+func TestTablesFitAWindow(t *testing.T) {
+	ctx := browser(t)
+	for name, s := range stories {
+		page := written(t, certified(t, s), HTML)
+		_, err := chromedp.Run(ctx, chromedp.EmulateViewport(1000, 800))
+		must(t, err)
+		_, err = chromedp.Run(ctx, chromedp.Navigate("file://"+page))
+		must(t, err)
+		if !evaluated[bool](t, ctx, `[...document.querySelectorAll(".wide")].length >= 2 && [...document.querySelectorAll(".wide")].every(e => e.scrollWidth <= e.clientWidth)`) {
+			t.Errorf("%s: a table is wider than its page", name)
+		}
+		if cells := evaluated[string](t, ctx, `document.querySelector(".wide tbody tr").innerText`); !regexp.MustCompile(`\d to \d\.\d+ V`).MatchString(cells) {
+			t.Errorf("%s: from where to where the readings lay is not in %q", name, cells)
+		}
 	}
 }
 

@@ -111,7 +111,7 @@ func (c Certificate) pdfFinal(p *pdfPaper) {
 		if len(step.Figures) > 0 {
 			said = ""
 		}
-		p.row([]column{{wide: 152}, {wide: 310}, {wide: 49}}, style, outcomeInk(step.Outcome), step.Step, said, shortOutcome(step.Outcome))
+		p.row([]column{{wide: 152}, {wide: 310}, {wide: 49}}, style, outcomeInk(step.Outcome), step.Step, said, string(step.Outcome))
 		for _, f := range step.Figures {
 			figure, u := f.Figure.cut()
 			top := p.row(columns, "", outcomeInk(f.Outcome), "   "+f.TestPoint+" "+f.Measure, f.Limit.Text, "", figure, u, "")
@@ -126,8 +126,8 @@ func (c Certificate) pdfChecks(p *pdfPaper) {
 	}
 	p.heading("Checks over the soak", 40)
 	columns := []column{
-		{head: "test point", wide: 132}, {head: "limit", wide: 92}, {head: "where it stood", wide: 106},
-		{head: "mean", wide: 62, right: true}, {head: "U (k = 2)", wide: 50, right: true}, {head: "evidence", wide: 40, right: true}, {head: "", wide: 29},
+		{head: "test point", wide: 122}, {head: "limit", wide: 86}, {head: "where it stood", wide: 101},
+		{head: "mean", wide: 62, right: true}, {head: "U (k = 2)", wide: 47, right: true}, {head: "evidence", wide: 43, right: true}, {head: "", wide: 50},
 	}
 	p.head(columns)
 	for _, part := range c.Checks {
@@ -136,7 +136,7 @@ func (c Certificate) pdfChecks(p *pdfPaper) {
 			style = "B"
 		}
 		mean, u := part.Mean.cut()
-		top := p.row(columns, style, colour, part.name(), part.Limit.Text, "", mean, u, percentText(part.EvidenceRatio), shortOutcome(part.Outcome))
+		top := p.row(columns, style, colour, part.name(), part.Limit.Text, "", mean, u, percentText(part.EvidenceRatio), string(part.Outcome))
 		p.drawIn(bracketMark{part.bracket}, paperLeft+columns[0].wide+columns[1].wide, top+0.5, 96, bracketWidth, bracketHeight)
 	}
 	p.y += 3

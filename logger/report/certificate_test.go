@@ -282,3 +282,15 @@ func TestPercentText(t *testing.T) {
 		}
 	}
 }
+
+// TestSpans: the unit stands once where both ends have it.
+func TestSpans(t *testing.T) {
+	for _, row := range []struct{ low, high, want string }{
+		{"5.0060 V ± 0.0018", "5.0173 V ± 0.0018", "5.0060 to 5.0173 V"}, {"980 mV", "1.02 V", "980 mV to 1.02 V"},
+		{"-0.2 %", "1.23 % ± 0.1", "-0.2 to 1.23 %"}, {checks.NotKnown, checks.NotKnown, checks.NotKnown}, {"5 V", "5 V ± 1", "5 V"}, {"3", "4", "3 to 4"},
+	} {
+		if got := (CheckPart{Low: FigurePart{Text: row.low}, High: FigurePart{Text: row.high}}).spanText(); got != row.want {
+			t.Errorf("%q and %q: %q, want %q", row.low, row.high, got, row.want)
+		}
+	}
+}

@@ -185,6 +185,18 @@ func (f FigurePart) cut() (figure, expanded string) {
 	return figure, expanded
 }
 
+// spanText is from where to where the readings lay, with their unit once where the
+// two have the same.
+func (p CheckPart) spanText() string {
+	low, _ := p.Low.cut()
+	high, _ := p.High.cut()
+	if low == high {
+		return low // one reading, or none that is known
+	}
+	_, unit, _ := strings.Cut(high, " ")
+	return strings.TrimSuffix(low, " "+unit) + " to " + high
+}
+
 // percentText writes a share as a percentage; what is not quite all is never 100.
 func percentText(share checks.Number) string {
 	s := float64(share)
@@ -195,12 +207,4 @@ func percentText(share checks.Number) string {
 		s = math.Floor(s*1000) / 1000
 	}
 	return strconv.FormatFloat(s*100, 'f', -1, 64) + " %"
-}
-
-// shortOutcome is an outcome in the narrow column of a table.
-func shortOutcome(outcome checks.Outcome) string {
-	if outcome == checks.Undecided {
-		return "open"
-	}
-	return string(outcome)
 }

@@ -56,8 +56,9 @@ func finishPDF(doc *fpdf.Fpdf, w io.Writer) error {
 	return nil
 }
 
-// pdfPaper sets a document of A4 pages from top to bottom. The height that is used
-// is that of the shorter Letter, so that neither cuts anything off.
+// pdfPaper sets a document of A4 pages from top to bottom. What is used of their height
+// lies on the shorter Letter as well, wherever a printer that does not scale lays that:
+// at the top, in the middle or at the bottom, with 14 points that it cannot print on.
 type pdfPaper struct {
 	doc *fpdf.Fpdf
 	y   float64
@@ -69,8 +70,11 @@ const (
 	a4Width, a4Height = 595.28, 841.89
 	paperLeft         = 42.0
 	paperWide         = a4Width - 2*paperLeft
-	paperTop          = 40.0
-	paperBottom       = 780.0
+	letterHeight      = 792.0
+	unprinted         = 14.0
+	paperTop          = a4Height - letterHeight + unprinted
+	paperBottom       = letterHeight - unprinted - footHeight
+	footHeight        = 13.0
 	smallPrint        = 8.0
 	bodyPrint         = 9.5
 )
