@@ -261,3 +261,31 @@ func TestFinalChanges(t *testing.T) {
 		t.Errorf("of the same: %q", same)
 	}
 }
+
+// TestFinalInLocalTime: what a final test says of its soak has the times of the clock
+// that it is read by; the verdict that is kept does not change.
+func TestFinalInLocalTime(t *testing.T) {
+	record := goodRecord()
+	gap := checks.Gap{From: at(-5000), To: at(-4000), Check: checks.CheckKey{TestPoint: "rail-5v", Measure: device.DCVoltage}}
+	record.Soaks[0].Verdict.Outcome = checks.Undecided
+	record.Soaks[0].Verdict.Reasons = []checks.Reason{{Kind: checks.LongGap, Check: gap.Check, Begin: at(-7200), Gap: gap, Length: 1000 * time.Second, Asked: time.Minute}}
+	v := checks.JudgeFinal(finalSheet(), record)
+	east := time.FixedZone("east", 3*3600+30*60)
+	utc, local := at(-5000).UTC().Format("15:04:05"), at(-5000).In(east).Format("15:04:05")
+	here := v.In(east, record.Soaks...)
+	for _, row := range []struct {
+		name         string
+		texts        []checks.StepReason
+		want, marked string
+	}{
+		{"kept", v.Reasons, utc, "(times in UTC)"}, {"shown", here.Reasons, local, ""}, {"shown at the step", here.Steps[0].Reasons, local, ""},
+		{"a soak that is not there", v.In(east).Reasons, utc, "(times in UTC)"},
+	} {
+		if len(row.texts) != 1 || !strings.Contains(row.texts[0].Text, row.want) || strings.Contains(row.texts[0].Text, "UTC") != (row.marked != "") {
+			t.Errorf("%s: %v, want %s %s", row.name, row.texts, row.want, row.marked)
+		}
+	}
+	if here.Outcome != v.Outcome || here.Reasons[0].Kind != v.Reasons[0].Kind {
+		t.Error("a clock changes the verdict")
+	}
+}

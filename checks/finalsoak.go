@@ -49,13 +49,13 @@ func (j *stepJudge) soakLength(soak FinalSoak) {
 }
 
 // soakReasons takes over why the soak does not pass; times are in UTC, so that the
-// verdict is the same wherever it is given.
+// verdict is the same wherever it is given. In puts them into a person's.
 func (j *stepJudge) soakReasons(kind StepReasonKind, soak FinalSoak) {
 	for _, sentence := range soak.Verdict.Sentences(time.UTC) {
-		r := j.add(kind, "soak %d: %s (times in UTC)", soak.Soak, sentence)
+		r := j.add(kind, "%s", soakSentence(soak.Soak, sentence)+inUTC)
 		r.Causes = j.causes("")
 	}
 	if len(soak.Verdict.Reasons) == 0 {
-		j.add(kind, "soak %d: %s", soak.Soak, soak.Verdict.Outcome)
+		j.add(kind, "%s", soakSentence(soak.Soak, string(soak.Verdict.Outcome)))
 	}
 }

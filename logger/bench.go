@@ -37,6 +37,7 @@ type Bench struct {
 	Counters *Counters
 	feed     feed
 	finals   finals
+	judged   judgedSoaks
 
 	// beginning keeps two soaks from being begun at the same time.
 	beginning sync.Mutex

@@ -29,6 +29,8 @@ type FinalStatus struct {
 	Sheet checks.Sheet
 	// Verdict is what there would be if it ended now, or what there was at its end.
 	Verdict checks.FinalVerdict
+	// Soaks are those that it relies on, judged by Sheet.
+	Soaks []checks.FinalSoak
 	// Due are the steps that can be taken next.
 	Due []checks.FinalStep
 }
@@ -223,21 +225,25 @@ func (b *Bench) finalStatus(ctx context.Context, id book.FinalID) (FinalStatus, 
 	if err != nil {
 		return FinalStatus{}, err
 	}
-	return FinalStatusOf(ctx, b.options.Book, final, b.options.ParseSheet)
+	return finalStatusOf(ctx, b.options.Book, final, b.options.ParseSheet, b.judged.judge)
 }
 
 // FinalStatusOf is how a final test of a book stands, by the sheet that the book
 // kept with it.
 func FinalStatusOf(ctx context.Context, from *book.Book, final book.Final, parse func(string, []byte) (checks.Sheet, error)) (FinalStatus, error) {
+	return finalStatusOf(ctx, from, final, parse, judgeForFinal)
+}
+
+func finalStatusOf(ctx context.Context, from *book.Book, final book.Final, parse func(string, []byte) (checks.Sheet, error), judge soakJudge) (FinalStatus, error) {
 	sheet, err := parse(final.Sheet.Name, final.Sheet.Text)
 	if err != nil {
 		return FinalStatus{}, err
 	}
-	record, err := FinalRecordFromBook(ctx, from, final, sheet)
+	record, err := finalRecord(ctx, from, final, sheet, judge)
 	if err != nil {
 		return FinalStatus{}, err
 	}
-	status := FinalStatus{Final: final, Sheet: sheet, Verdict: checks.JudgeFinal(sheet, record)}
+	status := FinalStatus{Final: final, Sheet: sheet, Soaks: record.Soaks, Verdict: checks.JudgeFinal(sheet, record)}
 	if final.UnderWay() {
 		status.Due = checks.FinalDue(sheet, record)
 	}

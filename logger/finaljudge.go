@@ -26,6 +26,10 @@ func JudgeFinalFromBook(ctx context.Context, from *book.Book, id book.FinalID, s
 // FinalRecordFromBook is a final test as checks.JudgeFinal takes it; the soaks that
 // it relies on are judged from their readings by the same sheet.
 func FinalRecordFromBook(ctx context.Context, from *book.Book, kept book.Final, sheet checks.Sheet) (checks.FinalRecord, error) {
+	return finalRecord(ctx, from, kept, sheet, judgeForFinal)
+}
+
+func finalRecord(ctx context.Context, from *book.Book, kept book.Final, sheet checks.Sheet, judge soakJudge) (checks.FinalRecord, error) {
 	record := checks.FinalRecord{Unit: kept.Unit, Begin: kept.Begin, End: kept.End, SheetHash: kept.Sheet.Hash, GivenUp: kept.GivenUp,
 		Instruments: kept.Instruments, Results: kept.Results}
 	for _, result := range kept.Results {
@@ -33,7 +37,7 @@ func FinalRecordFromBook(ctx context.Context, from *book.Book, kept book.Final, 
 		if result.Soak == 0 || known {
 			continue
 		}
-		soak, err := finalSoak(ctx, from, kept.ID, result.Soak, sheet)
+		soak, err := finalSoak(ctx, from, kept.ID, result.Soak, sheet, judge)
 		if errors.Is(err, book.ErrNotFound) {
 			continue // the verdict says that it is missing
 		}
@@ -47,7 +51,7 @@ func FinalRecordFromBook(ctx context.Context, from *book.Book, kept book.Final, 
 
 // finalSoak is a soak as a final test relies on it, under the number by which that
 // names it.
-func finalSoak(ctx context.Context, from *book.Book, final book.FinalID, number int64, sheet checks.Sheet) (checks.FinalSoak, error) {
+func finalSoak(ctx context.Context, from *book.Book, final book.FinalID, number int64, sheet checks.Sheet, judge soakJudge) (checks.FinalSoak, error) {
 	id, err := from.SoakOfFinal(ctx, final, book.SoakID(number))
 	if err != nil {
 		return checks.FinalSoak{}, err
@@ -62,6 +66,6 @@ func finalSoak(ctx context.Context, from *book.Book, final book.FinalID, number 
 			soak.Instruments = append(soak.Instruments, i.Name)
 		}
 	}
-	soak.Verdict, err = JudgeFromBook(ctx, from, id, sheet)
+	soak.Verdict, err = judge(ctx, from, id, sheet)
 	return soak, err
 }

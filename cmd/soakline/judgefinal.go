@@ -3,8 +3,10 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -44,7 +46,7 @@ func judgeFinal(cmd *cobra.Command, flags *benchFlags, id book.FinalID, sheetFil
 			return err
 		}
 		judged := judgedFinal{FinalView: page.ViewFinal(status), Changes: []string{}}
-		if err := judged.compare(ctx, b, final, status.Verdict); err != nil {
+		if err := judged.compare(ctx, b, status); err != nil {
 			return err
 		}
 		if asJSON {
@@ -61,8 +63,8 @@ func judgeFinal(cmd *cobra.Command, flags *benchFlags, id book.FinalID, sheetFil
 
 // compare holds a verdict against the first that the book has on the test: the one
 // that was given at its end.
-func (j *judgedFinal) compare(ctx context.Context, b *book.Book, final book.Final, now checks.FinalVerdict) error {
-	kept, err := b.FinalVerdicts(ctx, final.ID)
+func (j *judgedFinal) compare(ctx context.Context, b *book.Book, now logger.FinalStatus) error {
+	kept, err := b.FinalVerdicts(ctx, now.Final.ID)
 	if err != nil || len(kept) == 0 {
 		return err
 	}
@@ -71,12 +73,24 @@ func (j *judgedFinal) compare(ctx context.Context, b *book.Book, final book.Fina
 	if err != nil {
 		return err
 	}
-	after, err := book.EncodeFinalVerdict(now)
+	after, err := book.EncodeFinalVerdict(now.Verdict)
 	if err != nil {
 		return err
 	}
 	j.Before, j.Same = &kept[0].At, bytes.Equal(before, after)
-	j.Changes = append(j.Changes, checks.FinalChanges(kept[0].FinalVerdict, now)...)
+	given := slices.Clone(now.Soaks)
+	for i, soak := range given {
+		id, err := b.SoakOfFinal(ctx, now.Final.ID, book.SoakID(soak.Soak))
+		if err != nil {
+			return err
+		}
+		verdict, err := b.Verdict(ctx, id)
+		if err != nil && !errors.Is(err, book.ErrNotFound) {
+			return err
+		}
+		given[i].Verdict = verdict.Verdict
+	}
+	j.Changes = append(j.Changes, checks.FinalChanges(kept[0].In(time.Local, given...), now.Verdict.In(time.Local, now.Soaks...))...)
 	return nil
 }
 

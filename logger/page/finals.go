@@ -102,6 +102,7 @@ type FinalInstrumentView struct {
 
 // ViewFinal puts a final test into the form of the API.
 func ViewFinal(s logger.FinalStatus) FinalView {
+	s.Verdict = s.Verdict.In(time.Local, s.Soaks...)
 	f := s.Final
 	view := FinalView{Final: int64(f.ID), Unit: string(f.Unit), Console: string(f.Console), Place: f.Place, Sheet: f.Sheet.Name,
 		SheetID: s.Verdict.SheetHash, Round: f.RoundLabel, Begin: f.Begin, End: moment(f.End), GivenUp: f.GivenUp,

@@ -84,6 +84,7 @@ func (g gatherer) begin(piece book.Unit, about subject, sheet checks.Sheet) Cert
 	}
 	if about.final != nil {
 		v := about.finalVerdict
+		v.FinalVerdict = v.In(g.options.Zone, about.finalSoaks()...)
 		c.Bench, c.Outcome, c.Sheet, c.Final = about.final.Bench, v.Outcome, SheetName{v.SheetName, v.SheetHash}, finalPart(*about.final, v)
 		for _, r := range v.Reasons {
 			c.Reasons = append(c.Reasons, reasonText(r))

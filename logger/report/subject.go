@@ -19,6 +19,21 @@ type subject struct {
 	finalVerdict book.FinalVerdict
 }
 
+// finalSoaks is the soak that the final test relies on, under the number by which that
+// names it; none where there is none.
+func (s subject) finalSoaks() []checks.FinalSoak {
+	if s.soak == nil {
+		return nil
+	}
+	number := int64(0)
+	for _, result := range s.final.Results {
+		if result.Soak != 0 {
+			number = result.Soak
+		}
+	}
+	return []checks.FinalSoak{{Soak: number, Verdict: s.verdict.Verdict}}
+}
+
 // ErrNothingJudged says that there is no verdict to write about.
 var ErrNothingJudged = errors.New("there is no verdict yet")
 
