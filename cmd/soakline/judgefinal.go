@@ -68,7 +68,7 @@ func (j *judgedFinal) compare(ctx context.Context, b *book.Book, now logger.Fina
 	if err != nil || len(kept) == 0 {
 		return err
 	}
-	kept[0].Unit = now.Unit // one that came with another bench's book may go by another number here
+	kept[0].Unit = now.Verdict.Unit // one that came with another bench's book may go by another number here
 	before, err := book.EncodeFinalVerdict(kept[0].FinalVerdict)
 	if err != nil {
 		return err
@@ -78,20 +78,26 @@ func (j *judgedFinal) compare(ctx context.Context, b *book.Book, now logger.Fina
 		return err
 	}
 	j.Before, j.Same = &kept[0].At, bytes.Equal(before, after)
+	given, err := soaksAsGiven(ctx, b, now)
+	j.Changes = append(j.Changes, checks.FinalChanges(kept[0].In(time.Local, given...), now.Verdict.In(time.Local, now.Soaks...))...)
+	return err
+}
+
+// soaksAsGiven are the soaks of a final test with the verdicts that were given on them.
+func soaksAsGiven(ctx context.Context, b *book.Book, now logger.FinalStatus) ([]checks.FinalSoak, error) {
 	given := slices.Clone(now.Soaks)
 	for i, soak := range given {
 		id, err := b.SoakOfFinal(ctx, now.Final.ID, book.SoakID(soak.Soak))
 		if err != nil {
-			return err
+			return nil, err
 		}
 		verdict, err := b.Verdict(ctx, id)
 		if err != nil && !errors.Is(err, book.ErrNotFound) {
-			return err
+			return nil, err
 		}
 		given[i].Verdict = verdict.Verdict
 	}
-	j.Changes = append(j.Changes, checks.FinalChanges(kept[0].In(time.Local, given...), now.Verdict.In(time.Local, now.Soaks...))...)
-	return nil
+	return given, nil
 }
 
 func (j *judgedFinal) print(w io.Writer) {
