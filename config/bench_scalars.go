@@ -68,6 +68,7 @@ func (l *loader) bookGroup(s *section, to *logger.Settings) *section {
 	group := s.sub("book", required)
 	to.TimeStep = group.duration("time_step", optional, 0)
 	to.ThinAfter = group.duration("thin_after", optional, 0)
+	to.Waiting = group.integer("waiting", optional, 0)
 	return group
 }
 

@@ -159,7 +159,7 @@ func TestBenchWithEveryKey(t *testing.T) {
 		t.Fatal(err)
 	}
 	if b.Bench != "pier" || b.Book != "testdata/good/books/pier.book" || b.CommitEvery != 250*time.Millisecond ||
-		b.TimeStep != time.Millisecond || b.ThinAfter != 90*24*time.Hour || b.Listen != "[::1]:9000" || b.Token != "pier-token" {
+		b.TimeStep != time.Millisecond || b.Waiting != 20000 || b.ThinAfter != 90*24*time.Hour || b.Listen != "[::1]:9000" || b.Token != "pier-token" {
 		t.Errorf("scalars: %+v", b.Settings)
 	}
 	if len(b.Loaded) != 2 || string(b.Loaded[1].Source) != string(readGood(t, "everything.yaml")) || b.Loaded[1].Hash != b.Sheets[1].Hash {

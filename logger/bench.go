@@ -87,7 +87,7 @@ func NewBench(settings Settings, options Options) *Bench {
 	if b.clock == nil {
 		b.clock = scpi.Steady
 	}
-	b.writer = book.NewWriter(options.Book, book.WriterOptions{CommitEvery: settings.CommitEvery, TimeStep: settings.TimeStep, Committed: b.committed})
+	b.writer = book.NewWriter(options.Book, book.WriterOptions{CommitEvery: settings.CommitEvery, TimeStep: settings.TimeStep, Bound: settings.Waiting, Committed: b.committed})
 	for _, instrument := range settings.Instruments {
 		link := device.Link{Name: instrument.Name, Port: instrument.Port, Commands: instrument.Commands}
 		b.keepers[instrument.Name] = device.NewKeeper(link, b)

@@ -19,6 +19,9 @@ type Settings struct {
 	// TimeStep is what times are rounded down to in the book, from 1 us to 1 s; 0 is
 	// 1 us. ThinAfter is how long after its end a soak is thinned; 0 is never.
 	TimeStep, ThinAfter time.Duration
+	// Waiting is how many readings may wait in memory while the book cannot be
+	// written, from 1,000 to 10,000,000; 0 is 65,536.
+	Waiting int
 	// Listen is the address of the daemon's page and metrics; Token must be set
 	// when it is not loopback.
 	Listen, Token string

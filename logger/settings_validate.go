@@ -50,8 +50,15 @@ func (v *validation) scalars() {
 	if step := v.settings.TimeStep; step != 0 && (step < time.Microsecond || step > time.Second || time.Second%step != 0) {
 		v.addf("book.time_step", "%s is no part of a second from 1us to 1s", step)
 	}
+	if n := v.settings.Waiting; n != 0 && (n < fewestWaiting || n > mostWaiting) {
+		v.addf("book.waiting", "%d readings are not from %d to %d", n, fewestWaiting, mostWaiting)
+	}
 	v.listen(v.settings.Listen)
 }
+
+// How many readings may wait for the book: some seconds of a busy bench, and a
+// gigabyte.
+const fewestWaiting, mostWaiting = 1000, 10_000_000
 
 // listen refuses an address that others can reach unless a token keeps them out.
 func (v *validation) listen(address string) {

@@ -41,6 +41,9 @@ func binary(t *testing.T) string {
 		}
 		build := exec.Command("go", "build", "-trimpath", "-ldflags", "-s -w", "-o", programPath(), ".")
 		build.Env = append(os.Environ(), "CGO_ENABLED=0") // as make build does
+		if raceDetector {
+			build = exec.Command("go", "build", "-trimpath", "-race", "-o", programPath(), ".")
+		}
 		output, err := build.CombinedOutput()
 		if err != nil {
 			built.err = fmt.Errorf("%w\n%s", err, output)

@@ -30,10 +30,10 @@ func TestIdleCost(t *testing.T) {
 	resident, own := memory(t, pid, "VmRSS"), memory(t, pid, "RssAnon")
 	t.Logf("%.0f readings/s from %d instruments for %s: %.2f %% of one core, %.1f MB resident, of which %.1f MB are not the program's file",
 		rate, fullPoints, took.Round(time.Second), 100*spent.Seconds()/took.Seconds(), float64(resident)/1e6, float64(own)/1e6)
-	if rate < 0.9*fullPerSecond {
+	if rate < 0.9*fullPerSecond && !raceDetector {
 		t.Errorf("%.0f readings/s, want %d", rate, fullPerSecond)
 	}
-	if resident > idleBytes {
+	if resident > idleBytes && !raceDetector { // which takes several times as much
 		t.Errorf("%d kB resident, want less than %d", resident/1000, int(idleBytes)/1000)
 	}
 }

@@ -22,6 +22,8 @@ type recorder struct {
 	mu   sync.Mutex
 	ops  []fileOp
 	open map[uintptr]openFile // by SQLite's file object
+	// beforeSync, if not nil, is called before each sync: a slow disk.
+	beforeSync func()
 }
 
 // openFile is a file that SQLite has open.
@@ -102,7 +104,7 @@ func useRecorder(t *testing.T) *recorder {
 	})
 	recording.mu.Lock()
 	defer recording.mu.Unlock()
-	recording.ops = nil
+	recording.ops, recording.beforeSync = nil, nil
 	return recording
 }
 
@@ -175,6 +177,12 @@ func recordedTruncate(tls *libc.TLS, file uintptr, size int64) int32 {
 }
 
 func recordedSync(tls *libc.TLS, file uintptr, flags int32) int32 {
+	recording.mu.Lock()
+	slow := recording.beforeSync
+	recording.mu.Unlock()
+	if slow != nil {
+		slow()
+	}
 	system := recording.note(file, fileOp{kind: opSync})
 	return function[syncFunc](system.FxSync)(tls, file, flags)
 }

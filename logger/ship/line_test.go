@@ -199,7 +199,7 @@ func TestLine(t *testing.T) {
 	if there != written {
 		t.Errorf("the engine has %d readings, the books have %d", there, written)
 	}
-	if want := float64(benches) * linePoints * 10 * took; float64(written) < 0.95*want {
+	if want := float64(benches) * linePoints * 10 * took; float64(written) < 0.95*want && !raceDetector { // which takes several times as long
 		t.Errorf("%d readings were taken, %.0f should have been: this machine does not carry that many benches", written, want)
 	}
 }

@@ -1,0 +1,7 @@
+//go:build !race
+
+package book
+
+// raceDetector tells that the tests run under the race detector, which takes memory
+// and time of its own.
+const raceDetector = false
