@@ -1,6 +1,6 @@
 //go:build race
 
-package ship_test
+package ship
 
 // raceDetector tells that the tests run under the race detector, which takes memory
 // and time of its own.
