@@ -21,7 +21,8 @@ func bookCheckCommand() *cobra.Command {
 			"checksums, order, counts and references, and writes a line for each thing that\n" +
 			"is wrong. Verdicts and excursions form a hash chain: the first that does not fit\n" +
 			"is named first. --chain 17:3f2a99c0d1e2f304 compares with the position and hash\n" +
-			"that a certificate shows; that tells also whether the chain was made anew. With --save-to all that can be read goes into a new book, and what can\n" +
+			"that a certificate shows, printed here or at a bench whose book was imported; that\n" +
+			"tells also whether the chain was made anew. With --save-to all that can be read goes into a new book, and what can\n" +
 			"be told from the rest is built anew; the book itself is left as it is. The exit\n" +
 			"code is 4 where something is wrong.",
 		Example: "  soakline book check --book bench.book\n  soakline book check --book bench.book --save-to saved.book\n" +

@@ -22,16 +22,29 @@ var importers = map[string]func(*book.Book, context.Context, io.Reader, func(boo
 func bookImportCommand() *cobra.Command {
 	var flags benchFlags
 	var format string
+	var how bookImportFlags
 	cmd := &cobra.Command{
 		Use:   "import FILE",
-		Short: "Put readings into the book that book export wrote",
+		Short: "Put readings that book export wrote, or another bench's whole book, into the book",
 		Long: "Adds the readings of a file that are not in the book yet, so that importing it\n" +
 			"twice changes nothing. Excursions and verdicts among the lines are kept as lines,\n" +
 			"which book export gives again: the soaks that they belong to are not in them.\n" +
+			"Another bench's book comes over whole, with its units, rounds, soaks, final tests and\n" +
+			"verdicts: also twice, also after it was broken off, also while that bench goes on. Its\n" +
+			"hash chain is verified first and kept, so that book check goes on verifying it. One\n" +
+			"asset number for two units is refused before anything is written; say --same-units\n" +
+			"where each is one unit that went from bench to bench, or --rename.\n" +
 			"No daemon may have the book open.",
-		Example: "  soakline book import B8-0147.csv --book other.book\n  zcat old.lp.gz | soakline book import - --format line",
-		Args:    oneArgument,
+		Example: "  soakline book import B8-0147.csv --book other.book\n  zcat old.lp.gz | soakline book import - --format line\n" +
+			"  soakline book import /media/stick/pier-end.book --rename B8-0147=B8-0147P",
+		Args: oneArgument,
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if format == "" && book.IsBook(args[0]) {
+				return importBook(cmd, &flags, args[0], how)
+			}
+			if err := how.onlyForBooks(args[0]); err != nil {
+				return err
+			}
 			if format == "" && strings.HasSuffix(args[0], ".csv") {
 				format = "csv"
 			}
@@ -52,6 +65,7 @@ func bookImportCommand() *cobra.Command {
 		},
 	}
 	flags.addTo(cmd)
+	how.addTo(cmd)
 	cmd.Flags().StringVar(&format, "format", "", "line (line protocol) or csv (default: csv for FILE.csv, else line)")
 	return cmd
 }

@@ -30,14 +30,21 @@ func bookInfoCommand() *cobra.Command {
 				if err != nil {
 					return err
 				}
+				others, err := b.OtherBooks(ctx)
+				if err != nil {
+					return err
+				}
 				if asJSON {
 					view := viewBookInfo(info)
 					for _, room := range rooms {
 						view.Rooms = append(view.Rooms, roomView{room.Content, room.Bytes})
 					}
+					for _, o := range others {
+						view.Imported = append(view.Imported, otherBookView{o.Identity, o.Benches, o.At, o.Links})
+					}
 					return printJSON(cmd.OutOrStdout(), view)
 				}
-				return printBookInfo(cmd.OutOrStdout(), info, rooms)
+				return printBookInfo(cmd.OutOrStdout(), info, others, rooms)
 			})
 		},
 	}
@@ -69,6 +76,16 @@ type bookInfoView struct {
 	First        *time.Time `json:"first"`
 	Last         *time.Time `json:"last"`
 	Rooms        []roomView `json:"rooms"`
+	// Imported are the books that were taken over.
+	Imported []otherBookView `json:"imported"`
+}
+
+// otherBookView is a book that was taken over.
+type otherBookView struct {
+	Identity string    `json:"identity"`
+	Benches  string    `json:"benches"`
+	First    time.Time `json:"first"`
+	Links    int64     `json:"links"`
 }
 
 // roomView is how many bytes one kind of content takes.
@@ -80,14 +97,14 @@ type roomView struct {
 func viewBookInfo(i book.Info) bookInfoView {
 	view := bookInfoView{Path: i.Path, Version: i.Version, FileBytes: i.FileBytes, LogBytes: i.LogBytes, FreeBytes: i.FreeBytes,
 		Readings: i.Readings, LostReadings: i.LostReadings, Thinned: i.Thinned, Series: i.Series, Units: i.Units, Soaks: i.Soaks,
-		RunningSoaks: i.RunningSoaks, Rounds: i.Rounds, Captures: i.Captures, Excursions: i.Excursions, Events: i.Events, Verdicts: i.Verdicts, Others: i.Others}
+		RunningSoaks: i.RunningSoaks, Rounds: i.Rounds, Captures: i.Captures, Excursions: i.Excursions, Events: i.Events, Verdicts: i.Verdicts, Others: i.Others, Imported: []otherBookView{}}
 	if i.Readings > 0 {
 		view.First, view.Last = &i.First, &i.Last
 	}
 	return view
 }
 
-func printBookInfo(w io.Writer, i book.Info, rooms []book.Room) error {
+func printBookInfo(w io.Writer, i book.Info, others []book.OtherBook, rooms []book.Room) error {
 	table := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(table, "book\t%s, form %d\n", i.Path, i.Version)
 	fmt.Fprintf(table, "room\t%s, of which %s free, and a log of %s\n", bytesInWords(i.FileBytes), bytesInWords(i.FreeBytes), bytesInWords(i.LogBytes))
@@ -106,6 +123,9 @@ func printBookInfo(w io.Writer, i book.Info, rooms []book.Room) error {
 	}
 	fmt.Fprintf(table, "rounds\t%d; %d captures\n", i.Rounds, i.Captures)
 	fmt.Fprintf(table, "events\t%d\n", i.Events)
+	for _, o := range others {
+		fmt.Fprintf(table, "from\tthe %v, first on %s; %d links of its chain; known by %.16s\n", o, o.At.Local().Format(dayAndTime), o.Links, o.Identity)
+	}
 	for _, room := range rooms {
 		fmt.Fprintf(table, "  %s\t%s\n", room.Content, bytesInWords(room.Bytes))
 	}

@@ -28,6 +28,7 @@ import (
 func TestDemo(t *testing.T) {
 	dir := t.TempDir()
 	demo := start(t, binary(t), "demo", "--for", "65s", "--dir", dir)
+	other := secondBench(t)
 	first := demo.line(t)
 	at := regexp.MustCompile(`http://(\S+)/metrics, book (\S+)$`).FindStringSubmatch(first)
 	if at == nil {
@@ -64,6 +65,7 @@ func TestDemo(t *testing.T) {
 	comparePrometheus(t, prometheus, at[2])
 	checkGraphs(t, prometheus, lastLine)
 	checkDemoVerdicts(t, at[2])
+	checkMerged(t, at[2], other())
 }
 
 // checkMetrics has promtool hold /metrics against its rules of naming and form.

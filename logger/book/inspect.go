@@ -71,6 +71,18 @@ func inspectStart(path string) error {
 	return nil
 }
 
+// IsBook tells whether the file at path begins as a book does.
+func IsBook(path string) bool {
+	file, err := os.Open(path) // #nosec G304 -- the user names it
+	if err != nil {
+		return false
+	}
+	defer file.Close()
+	start := make([]byte, len(magic))
+	_, err = io.ReadFull(file, start)
+	return err == nil && string(start) == magic
+}
+
 // fileSize returns 0 for a file that is not there.
 func fileSize(path string) int64 {
 	info, err := os.Stat(path)
