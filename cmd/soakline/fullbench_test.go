@@ -144,13 +144,5 @@ func rest(d time.Duration) { <-time.After(d) }
 // trialTime is how long a trial takes: what an environment variable says, or else.
 func trialTime(t *testing.T, variable string, otherwise time.Duration) time.Duration {
 	t.Helper()
-	text := os.Getenv(variable)
-	if text == "" {
-		return otherwise
-	}
-	n, err := strconv.Atoi(text)
-	if err != nil {
-		t.Fatalf("%s: %v", variable, err)
-	}
-	return time.Duration(n) * time.Second
+	return time.Duration(howMany(t, variable, int(otherwise/time.Second))) * time.Second
 }
