@@ -33,7 +33,7 @@ test: check-tools page lint
 	$(GO) test -timeout 20m ./...
 
 # Real programs that the tests talk to. As root on Debian they are installed.
-NEEDED = prometheus promtool ngspice sox node npm chromium docker-compose influxd victoria-metrics pdftoppm pdftotext zbarimg aiosmtpd
+NEEDED = prometheus promtool ngspice sox node npm chromium docker-compose influxd victoria-metrics vmauth pdftoppm pdftotext zbarimg aiosmtpd
 check-tools:
 	@./.ci/tools $(NEEDED)
 

@@ -55,7 +55,11 @@ func freeAddress(t testing.TB) string {
 
 // newInfluxd is the first generation of its kind (1.6 in Debian): line protocol at
 // /write, one database, write-ahead log.
-func newInfluxd(t testing.TB) *engine {
+func newInfluxd(t testing.TB) *engine { return influxd(t, false, "CREATE DATABASE bench") }
+
+// influxd starts one, asks it for passwords if it is to be locked, and has it do
+// something first.
+func influxd(t testing.TB, locked bool, first string) *engine {
 	dir, address := t.TempDir(), freeAddress(t)
 	settings := fmt.Sprintf(`reporting-disabled = true
 bind-address = %q
@@ -70,7 +74,8 @@ bind-address = %q
 [http]
   bind-address = %q
   log-enabled = false
-`, freeAddress(t), filepath.Join(dir, "meta"), filepath.Join(dir, "data"), filepath.Join(dir, "wal"), address)
+  auth-enabled = %t
+`, freeAddress(t), filepath.Join(dir, "meta"), filepath.Join(dir, "data"), filepath.Join(dir, "wal"), address, locked)
 	file := filepath.Join(dir, "influxdb.conf")
 	if err := os.WriteFile(file, []byte(settings), 0o600); err != nil {
 		t.Fatal(err)
@@ -78,7 +83,7 @@ bind-address = %q
 	e := &engine{name: program(t, "influxd", "influxdb"), address: address, dir: dir, args: []string{"-config", file},
 		ready: "/ping", points: influxPoints, write: "http://" + address + "/write?db=bench"}
 	e.start(t)
-	response, err := http.PostForm("http://"+address+"/query", url.Values{"q": {"CREATE DATABASE bench"}})
+	response, err := http.PostForm("http://"+address+"/query", url.Values{"q": {first}})
 	if err != nil || response.StatusCode != http.StatusOK {
 		t.Fatal(response, err)
 	}
@@ -160,7 +165,17 @@ func (e *engine) get(t testing.TB, path string, query url.Values) io.ReadCloser 
 // influxPoints asks for every field of every measurement.
 func influxPoints(t testing.TB, e *engine) map[string]map[int64]json.Number {
 	t.Helper()
-	body := e.get(t, "/query", url.Values{"db": {"bench"}, "epoch": {"ns"}, "chunked": {"true"}, "q": {"SELECT * FROM reading GROUP BY *"}})
+	return influxPointsAs(t, e, url.Values{})
+}
+
+// influxPointsAs does so as somebody.
+func influxPointsAs(t testing.TB, e *engine, query url.Values) map[string]map[int64]json.Number {
+	t.Helper()
+	query.Set("db", "bench")
+	query.Set("epoch", "ns")
+	query.Set("chunked", "true")
+	query.Set("q", "SELECT * FROM reading GROUP BY *")
+	body := e.get(t, "/query", query)
 	defer body.Close()
 	decoder := json.NewDecoder(body)
 	decoder.UseNumber()

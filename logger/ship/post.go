@@ -132,25 +132,26 @@ func (p *poster) read(response *http.Response, a *answer) {
 	case status/100 == 2:
 		a.verdict = taken
 	case status == http.StatusBadRequest, status == http.StatusUnprocessableEntity:
-		a.verdict, a.err = refused, fmt.Errorf("it answers %d%s", status, words(text))
+		a.verdict, a.err = refused, fmt.Errorf("it answers %d%s", status, p.words(text))
 	case status == http.StatusRequestEntityTooLarge:
 		a.verdict, a.err = tooLarge, fmt.Errorf("it answers 413: a batch of this size is too large for it")
 	case status/100 == 3:
 		where := response.Header.Get("Location")
 		a.verdict, a.err = trouble, fmt.Errorf("it answers %d and points to %q: give the address where it takes lines", status, where)
 	case status == http.StatusUnauthorized, status == http.StatusForbidden:
-		a.verdict, a.err = trouble, fmt.Errorf("it answers %d: it does not accept the secret, or wants one%s", status, words(text))
+		a.verdict, a.err = trouble, fmt.Errorf("it answers %d: it does not accept the secret, or wants one%s", status, p.words(text))
 	default:
-		a.verdict, a.err = trouble, fmt.Errorf("it answers %d%s", status, words(text))
+		a.verdict, a.err = trouble, fmt.Errorf("it answers %d%s", status, p.words(text))
 	}
 	if seconds, err := strconv.Atoi(response.Header.Get("Retry-After")); err == nil && seconds > 0 {
 		a.after = time.Duration(seconds) * time.Second
 	}
 }
 
-// words is an engine's own explanation on one line, as much as is shown of it.
-func words(text []byte) string {
-	one := strings.Join(strings.Fields(strings.ToValidUTF8(string(text), "�")), " ")
+// words is an engine's own explanation on one line, as much as is shown of it. Some
+// engines say a secret that they do not know back.
+func (p *poster) words(text []byte) string {
+	one := strings.Join(strings.Fields(p.target.withoutSecret(strings.ToValidUTF8(string(text), "�"))), " ")
 	if one == "" {
 		return ""
 	}

@@ -19,7 +19,7 @@ func TestSecret(t *testing.T) {
 		got := make(chan string, 100)
 		s.behave(func(w http.ResponseWriter, r *http.Request, _ []string) bool {
 			got <- r.Header.Get("Authorization")
-			w.WriteHeader(http.StatusForbidden)
+			http.Error(w, "who is "+r.Header.Get("Authorization")+" with name:word or word?", http.StatusForbidden)
 			return true
 		})
 		server := httptest.NewServer(s)
@@ -32,9 +32,9 @@ func TestSecret(t *testing.T) {
 		if header := <-got; header != want {
 			t.Errorf("%s: %q, want %q", scheme, header, want)
 		}
-		troubled(t, shipper, "403")
+		status := troubled(t, shipper, "403")
 		stop()
-		if text := log.String(); text == "" || strings.Contains(text, "word") || strings.Contains(text, "bmFt") {
+		if text := log.String() + status.Trouble; !strings.Contains(text, "who is") || strings.Contains(text, "word") || strings.Contains(text, "bmFt") {
 			t.Errorf("the log: %q", text)
 		}
 	}

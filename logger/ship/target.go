@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"net/url"
+	"strings"
 	"time"
 
 	"soakline/checks"
@@ -145,6 +146,23 @@ func (t Target) authorization() string {
 		return "Basic " + base64.StdEncoding.EncodeToString([]byte(secret))
 	}
 	return "Token " + secret
+}
+
+// withoutSecret is a text without the secret, in any form in which it was sent.
+func (t Target) withoutSecret(text string) string {
+	const leastPart = 4 // a shorter part of it would be found anywhere
+	secret := string(t.Secret)
+	if secret == "" {
+		return text
+	}
+	forms := []string{secret, base64.StdEncoding.EncodeToString([]byte(secret))}
+	if _, word, ok := strings.Cut(secret, ":"); ok && len(word) >= leastPart {
+		forms = append(forms, word)
+	}
+	for _, form := range forms {
+		text = strings.ReplaceAll(text, form, t.Secret.String())
+	}
+	return text
 }
 
 // Address is where it goes, without parameters.
