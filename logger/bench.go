@@ -51,6 +51,9 @@ type Bench struct {
 	taps     []*tap
 	// strayed is how far the machine's clock was away when that was last told.
 	strayed time.Duration
+	// assumed is how long the program is taken to have been away where the clock could
+	// not say it; 0 where it could.
+	assumed time.Duration
 }
 
 // Options are what a Bench is given besides its settings.

@@ -1,6 +1,7 @@
 package logger
 
 import (
+	"errors"
 	"fmt"
 	"time"
 
@@ -38,17 +39,53 @@ func (b *Bench) watchClock() {
 	}
 	away := stray.Ahead.Abs() > strayTolerance
 	switch {
+	case b.assumed > 0 && stray.Ahead > strayTolerance:
+		b.clock.Shift(stray.Ahead)
+		b.strayed, b.assumed = 0, 0
+		b.tellClock(fmt.Sprintf("the machine's clock was set %s: for so much longer than was assumed the program had been away", inDirection(stray.Ahead)))
 	case sleep > strayTolerance:
 		b.clock.Shift(sleep)
 		b.tellClock(fmt.Sprintf("the machine slept for %s, or its clock was set ahead: nothing was read meanwhile", sleep.Round(time.Millisecond)))
 	case away && len(b.soaks) == 0:
 		b.clock.Shift(stray.Ahead)
-		b.strayed = 0
+		b.strayed, b.assumed = 0, 0
 		b.tellClock(fmt.Sprintf("the machine's clock was set %s; from here on times are by the new one", inDirection(stray.Ahead)))
 	case away && (stray.Ahead-b.strayed).Abs() > strayTolerance:
 		b.strayed = stray.Ahead
 		b.tellClock(fmt.Sprintf("the machine's clock was set %s during a soak: times stay by the old one until no soak runs", inDirection(stray.Ahead)))
 	}
+}
+
+// notBefore sets the readings' clock past what was read before the program was away.
+// Where the machine's clock is behind that, as that of a machine without a battery is
+// until it is set from the net, nobody knows how long that was: it is taken for longer
+// than a pass allows, because a gap that is not told could turn into one. If the clock
+// is set right later, what is missing is added.
+func (b *Bench) notBefore(last lastRead) {
+	behind := last.at.Sub(b.clock.Now())
+	if behind <= 0 {
+		return
+	}
+	b.assumed = last.tellingGap
+	b.clock.Shift(behind + b.assumed)
+	b.strayed = b.clock.Strayed().Ahead
+	b.tellClock(fmt.Sprintf("the machine's clock is %s behind what was read before, so that nobody can say how long the program was away: "+
+		"%s are assumed, more than the sheet lets pass; have the clock set before the bench starts", behind.Round(time.Millisecond), b.assumed))
+}
+
+// neverSet is a time before which a clock was never set: it counts from when the
+// machine was switched on, mostly from the beginning of 1970.
+var neverSet = time.Date(1990, time.January, 1, 0, 0, 0, 0, time.UTC)
+
+// ErrNoClock says that the machine does not know what time it is.
+var ErrNoClock = errors.New("the machine's clock was never set")
+
+// mustKnowTime refuses to begin what would be kept under a time that is not one.
+func (b *Bench) mustKnowTime() error {
+	if now := b.clock.Now(); now.Before(neverSet) {
+		return fmt.Errorf("%w: it shows %s; set it, or wait until it is set from the net", ErrNoClock, now.UTC().Format(time.DateTime))
+	}
+	return nil
 }
 
 // inDirection says how a clock was set.

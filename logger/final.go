@@ -74,6 +74,9 @@ func (f *finals) begin(unit checks.UnitID) (done func(), err error) {
 // BeginFinal begins the final test of a unit, or goes on with the one that is under
 // way: every result that the book has stays.
 func (b *Bench) BeginFinal(ctx context.Context, request FinalRequest) (FinalStatus, error) {
+	if err := b.mustKnowTime(); err != nil {
+		return FinalStatus{}, fmt.Errorf("unit %s: %w", request.Unit, err)
+	}
 	done, err := b.finals.begin(request.Unit)
 	if err != nil {
 		return FinalStatus{}, err

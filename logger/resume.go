@@ -20,14 +20,20 @@ func (b *Bench) resume(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	var revived []*liveSoak
+	var last lastRead
 	for _, kept := range running {
-		soak, err := b.revive(ctx, kept)
+		soak, err := b.revive(ctx, kept, &last)
 		if err != nil {
 			return fmt.Errorf("take up the soak of %s again: %w; mend that, or end it: soakline soak end --unit %s", kept.Unit, err, kept.Unit)
 		}
+		revived = append(revived, soak)
+	}
+	b.notBefore(last)
+	for _, soak := range revived {
 		b.start(soak)
 		b.record(device.Event{Instrument: programName, Kind: device.Returned, At: b.now(),
-			Text: fmt.Sprintf("the soak of %s at %s goes on after the program was away", kept.Unit, kept.Place)})
+			Text: fmt.Sprintf("the soak of %s at %s goes on after the program was away", soak.unit, soak.place.Name)})
 	}
 	b.remember()
 	return b.catchUp(ctx)
@@ -87,8 +93,15 @@ func (b *Bench) catchUpFinals(ctx context.Context) error {
 	return nil
 }
 
-// revive builds a running soak from the book.
-func (b *Bench) revive(ctx context.Context, kept book.Soak) (*liveSoak, error) {
+// lastRead is how far the soaks that are taken up had come.
+type lastRead struct {
+	at time.Time
+	// tellingGap is longer than every gap that may still lead to a pass.
+	tellingGap time.Duration
+}
+
+// revive builds a running soak from the book, and notes how far it had come.
+func (b *Bench) revive(ctx context.Context, kept book.Soak, last *lastRead) (*liveSoak, error) {
 	sheet, err := b.options.ParseSheet(kept.Sheet.Name, kept.Sheet.Text)
 	if err != nil {
 		return nil, err
@@ -103,17 +116,19 @@ func (b *Bench) revive(ctx context.Context, kept book.Soak) (*liveSoak, error) {
 	}
 	// A clock that has been set back must not make what comes older than what was.
 	record.End = endOfTime
-	latest := kept.Begin
+	if kept.Begin.After(last.at) {
+		last.at = kept.Begin
+	}
+	last.tellingGap = max(last.tellingGap, sheet.Soak.LongestGap+time.Second)
 	drifts, err := checks.NewDriftWatches(sheet)
 	if err != nil {
 		return nil, err
 	}
-	record.Readings = feeding(noting(record.Readings, &latest), drifts)
+	record.Readings = feeding(noting(record.Readings, &last.at), drifts)
 	judgement := checks.Resume(sheet, record)
 	if err := failed(); err != nil {
 		return nil, err
 	}
-	b.notBefore(latest)
 	soak := newLiveSoak(kept, b.settings.Places[at], sheet, judgement)
 	soak.drifts = drifts
 	if soak.power != nil {
@@ -133,14 +148,5 @@ func noting(readings iter.Seq[checks.Tagged], latest *time.Time) iter.Seq[checks
 				return
 			}
 		}
-	}
-}
-
-// notBefore sets the readings' clock to a time unless it is past it.
-func (b *Bench) notBefore(latest time.Time) {
-	if behind := latest.Sub(b.clock.Now()); behind > 0 {
-		b.clock.Shift(behind + time.Microsecond)
-		b.strayed = b.clock.Strayed().Ahead
-		b.tellClock(fmt.Sprintf("the machine's clock is %s behind what was read before: times stay by the old one until no soak runs", behind.Round(time.Millisecond)))
 	}
 }

@@ -117,6 +117,9 @@ func (b *Bench) placeOf(ctx context.Context, unit checks.UnitID, name string, sh
 
 // BeginRound writes a round without readings; ReadPoint fills it.
 func (b *Bench) BeginRound(ctx context.Context, plan RoundPlan, request RoundRequest) (book.Round, error) {
+	if err := b.mustKnowTime(); err != nil {
+		return book.Round{}, fmt.Errorf("unit %s: %w", plan.Unit.ID, err)
+	}
 	round := book.Round{Bench: b.settings.Bench, Unit: plan.Unit.ID, Console: plan.Unit.Console, Label: request.Label,
 		Sheet: book.SheetCopy{Name: plan.Sheet.Name, Text: b.options.SheetTexts[plan.Sheet.Hash], Hash: plan.Sheet.Hash},
 		Begin: b.now(), Trial: request.Trial, Candidate: request.Candidate}

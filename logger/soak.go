@@ -79,6 +79,9 @@ var (
 func (b *Bench) BeginSoak(ctx context.Context, request SoakRequest) (book.Soak, error) {
 	b.beginning.Lock()
 	defer b.beginning.Unlock()
+	if err := b.mustKnowTime(); err != nil {
+		return book.Soak{}, fmt.Errorf("unit %s: %w", request.Unit, err)
+	}
 	unit, err := b.options.Book.Unit(ctx, request.Unit)
 	if err != nil {
 		return book.Soak{}, err

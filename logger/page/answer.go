@@ -71,7 +71,7 @@ var statuses = []struct {
 	{logger.ErrNoFinal, http.StatusUnprocessableEntity}, {logger.ErrNoAnswer, http.StatusUnprocessableEntity},
 	{logger.ErrSheetChanged, http.StatusUnprocessableEntity}, {logger.ErrOtherBench, http.StatusConflict}, {logger.ErrStepsLeft, http.StatusConflict},
 	{logger.ErrNotDue, http.StatusConflict}, {logger.ErrTaking, http.StatusConflict}, {logger.ErrStillSoaks, http.StatusConflict},
-	{logger.ErrStopped, http.StatusServiceUnavailable}, {context.Canceled, http.StatusServiceUnavailable},
+	{logger.ErrNoClock, http.StatusServiceUnavailable}, {logger.ErrStopped, http.StatusServiceUnavailable}, {context.Canceled, http.StatusServiceUnavailable},
 }
 
 // fail turns an error of the bench or the book into a status.
