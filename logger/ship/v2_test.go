@@ -69,7 +69,7 @@ func TestV2WritePath(t *testing.T) {
 // generation does (RFC 7617).
 func TestPassword(t *testing.T) {
 	e := influxd(t, true, "CREATE USER bench WITH PASSWORD 'pier-word' WITH ALL PRIVILEGES")
-	made, err := http.PostForm("http://"+e.address+"/query", url.Values{"q": {"CREATE DATABASE bench"}, "u": {"bench"}, "p": {"pier-word"}})
+	made, err := http.PostForm("http://"+e.address+"/query?u=bench&p=pier-word", url.Values{"q": {"CREATE DATABASE bench"}})
 	if err != nil || made.StatusCode != http.StatusOK {
 		t.Fatal(made, err)
 	}
