@@ -72,6 +72,8 @@ type bookInfoView struct {
 	Excursions   int64      `json:"excursions"`
 	Events       int64      `json:"events"`
 	Verdicts     int64      `json:"verdicts"`
+	Finals       int64      `json:"finals"`
+	FinalJudged  int64      `json:"final_verdicts"`
 	Others       int64      `json:"lines_of_other_books"`
 	First        *time.Time `json:"first"`
 	Last         *time.Time `json:"last"`
@@ -97,7 +99,8 @@ type roomView struct {
 func viewBookInfo(i book.Info) bookInfoView {
 	view := bookInfoView{Path: i.Path, Version: i.Version, FileBytes: i.FileBytes, LogBytes: i.LogBytes, FreeBytes: i.FreeBytes,
 		Readings: i.Readings, LostReadings: i.LostReadings, Thinned: i.Thinned, Series: i.Series, Units: i.Units, Soaks: i.Soaks,
-		RunningSoaks: i.RunningSoaks, Rounds: i.Rounds, Captures: i.Captures, Excursions: i.Excursions, Events: i.Events, Verdicts: i.Verdicts, Others: i.Others, Imported: []otherBookView{}}
+		RunningSoaks: i.RunningSoaks, Rounds: i.Rounds, Captures: i.Captures, Excursions: i.Excursions, Events: i.Events, Verdicts: i.Verdicts,
+		Finals: i.Finals, FinalJudged: i.FinalVerdicts, Others: i.Others, Imported: []otherBookView{}}
 	if i.Readings > 0 {
 		view.First, view.Last = &i.First, &i.Last
 	}
@@ -118,6 +121,7 @@ func printBookInfo(w io.Writer, i book.Info, others []book.OtherBook, rooms []bo
 	}
 	fmt.Fprintf(table, "units\t%d\n", i.Units)
 	fmt.Fprintf(table, "soaks\t%d, %d of them running; %d verdicts, %d excursions\n", i.Soaks, i.RunningSoaks, i.Verdicts, i.Excursions)
+	fmt.Fprintf(table, "final tests\t%d; %d verdicts\n", i.Finals, i.FinalVerdicts)
 	if i.Others > 0 {
 		fmt.Fprintf(table, "others\t%d excursions and verdicts of other books, as lines\n", i.Others)
 	}

@@ -81,6 +81,7 @@ func (b *Book) exportedSoaks(ctx context.Context, f Filter) (map[SoakID]Tag, err
 func (b *Book) recordsUpTo(ctx context.Context, after int64) (int64, error) {
 	const query = `SELECT count(*), max(at) FROM (SELECT from_us AS at FROM excursion WHERE from_us > ?1
 		UNION ALL SELECT at_us FROM verdict WHERE at_us > ?1
+		UNION ALL SELECT at_us FROM final_verdict WHERE at_us > ?1
 		UNION ALL SELECT at_ns / 1000 FROM other_line WHERE at_ns > ?2 ORDER BY at LIMIT ?3)`
 	var n int64
 	var upTo sql.NullInt64
@@ -123,6 +124,11 @@ func (b *Book) recordLines(ctx context.Context, f Filter, soaks map[SoakID]Tag, 
 			all = append(all, recordLine{v.At.UnixNano(), text, verdictLine})
 		}
 	}
+	finals, err := b.finalLines(ctx, f, after, upTo)
+	if err != nil {
+		return nil, err
+	}
+	all = append(all, finals...)
 	slices.SortFunc(all, func(a, b recordLine) int { return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.text, b.text)) })
 	return slices.Compact(all), nil
 }

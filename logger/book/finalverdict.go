@@ -58,14 +58,14 @@ const selectFinalVerdict = `SELECT final, at_us, whole FROM final_verdict WHERE 
 
 // FinalVerdicts lists the verdicts on a final test, the oldest first.
 func (b *Book) FinalVerdicts(ctx context.Context, id FinalID) ([]FinalVerdict, error) {
-	return collect(ctx, b, "list verdicts", selectFinalVerdict+` ORDER BY id`, []any{int64(id)}, scanFinalVerdict)
+	return collect(ctx, b, "list verdicts", selectFinalVerdict+` ORDER BY id`, []any{int64(id)}, scanOnlyFinalVerdict)
 }
 
 // FinalVerdict returns the latest verdict on a final test; ErrNotFound if there is
 // none.
 func (b *Book) FinalVerdict(ctx context.Context, id FinalID) (FinalVerdict, error) {
 	doing := fmt.Sprintf("show verdict on final test %d", id)
-	all, err := collect(ctx, b, doing, selectFinalVerdict+` ORDER BY id DESC LIMIT 1`, []any{int64(id)}, scanFinalVerdict)
+	all, err := collect(ctx, b, doing, selectFinalVerdict+` ORDER BY id DESC LIMIT 1`, []any{int64(id)}, scanOnlyFinalVerdict)
 	if err == nil && len(all) == 0 {
 		err = b.refuse(doing, ErrNotFound, "verdict on final test %d", id)
 	}
@@ -82,11 +82,14 @@ func (b *Book) FinalVerdictLink(ctx context.Context, id FinalID) (ChainLink, err
 		finalVerdictKind, int64(id))
 }
 
-func scanFinalVerdict(rows *sql.Rows) (FinalVerdict, error) {
+func scanOnlyFinalVerdict(rows *sql.Rows) (FinalVerdict, error) { return scanFinalVerdict(rows) }
+
+// scanFinalVerdict reads a verdict, and what the query asks for besides.
+func scanFinalVerdict(rows *sql.Rows, besides ...any) (FinalVerdict, error) {
 	var v FinalVerdict
 	var at int64
 	var whole []byte
-	if err := rows.Scan(&v.Final, &at, &whole); err != nil {
+	if err := rows.Scan(append([]any{&v.Final, &at, &whole}, besides...)...); err != nil {
 		return v, err
 	}
 	v.At = fromMicro(at)

@@ -21,6 +21,8 @@ type Info struct {
 	Series, Units, Soaks           int64
 	RunningSoaks, Rounds, Captures int64
 	Excursions, Events, Verdicts   int64
+	// Finals are final tests, FinalVerdicts the verdicts on them; Verdicts are on soaks.
+	Finals, FinalVerdicts int64
 	// Others are excursions and verdicts of other books that came in as lines.
 	Others       int64
 	LostReadings int64
@@ -40,14 +42,15 @@ func (b *Book) Info(ctx context.Context) (Info, error) {
 		(SELECT coalesce(sum(count), 0) FROM block), (SELECT count(*) FROM series), (SELECT count(*) FROM unit),
 		(SELECT count(*) FROM soak), (SELECT count(*) FROM soak WHERE state = 'running'),
 		(SELECT count(*) FROM round), (SELECT count(*) FROM capture), (SELECT count(*) FROM excursion),
-		(SELECT count(*) FROM event), (SELECT count(*) FROM verdict), (SELECT count(*) FROM other_line), (SELECT coalesce(sum(count), 0) FROM loss), (SELECT coalesce(sum(count), 0) FROM thinned),
+		(SELECT count(*) FROM event), (SELECT count(*) FROM verdict),
+		(SELECT count(*) FROM final_test), (SELECT count(*) FROM final_verdict), (SELECT count(*) FROM other_line), (SELECT coalesce(sum(count), 0) FROM loss), (SELECT coalesce(sum(count), 0) FROM thinned),
 		(SELECT min(first_us) FROM block),
 		(SELECT max(last_us) FROM block)`
 	i := Info{Path: b.path, FileBytes: fileSize(b.path), LogBytes: fileSize(b.path + "-wal")}
 	var first, last sql.NullInt64
 	err := b.reading.QueryRowContext(ctx, query).Scan(&i.Version, &i.Program, &i.Pages, &i.PageBytes, &i.FreeBytes,
 		&i.Readings, &i.Series, &i.Units, &i.Soaks, &i.RunningSoaks, &i.Rounds, &i.Captures, &i.Excursions,
-		&i.Events, &i.Verdicts, &i.Others, &i.LostReadings, &i.Thinned, &first, &last)
+		&i.Events, &i.Verdicts, &i.Finals, &i.FinalVerdicts, &i.Others, &i.LostReadings, &i.Thinned, &first, &last)
 	if err != nil {
 		return Info{}, b.fail("count", err)
 	}

@@ -34,7 +34,9 @@ const ownRecord = `(l.kind = 'excursion' AND EXISTS (SELECT 1 FROM soak JOIN exc
 		WHERE soak.unit = l.unit AND soak.bench = l.bench AND e.test_point = l.test_point AND e.measure = l.measure
 		AND e.from_us = l.at_ns / 1000 AND e.state = l.state)
 	OR l.kind = 'verdict' AND EXISTS (SELECT 1 FROM soak JOIN verdict AS v ON v.soak = soak.id
-		WHERE soak.unit = l.unit AND soak.bench = l.bench AND v.at_us = l.at_ns / 1000))`
+		WHERE soak.unit = l.unit AND soak.bench = l.bench AND v.at_us = l.at_ns / 1000)
+	OR l.kind = 'verdict' AND EXISTS (SELECT 1 FROM final_test JOIN final_verdict AS v ON v.final = final_test.id
+		WHERE final_test.unit = l.unit AND final_test.bench = l.bench AND v.at_us = l.at_ns / 1000))`
 
 // write puts a line into the book, unless it is there, is about a record of this book,
 // or is of an excursion of which the book has the end; kept counts it if it is new.

@@ -61,6 +61,8 @@ func (o *Outgoing) link(ctx context.Context, p *Parcel, link ChainLink) error {
 			return err
 		}
 		return o.verdict(ctx, p, found[0])
+	case finalVerdictKind:
+		return o.finalVerdict(ctx, p, key)
 	}
 	return nil
 }
