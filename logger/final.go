@@ -51,6 +51,9 @@ var (
 type finals struct {
 	mu     sync.Mutex
 	taking map[checks.UnitID]bool
+	// judging is held while a verdict is given: a bench that has just begun looks for
+	// those that are missing, and must not give one that is being given.
+	judging sync.Mutex
 }
 
 // begin takes a unit for one who works at its final test.
@@ -312,8 +315,14 @@ func (b *Bench) endFinal(ctx context.Context, open book.Final, givenUp string) e
 	return b.giveFinalVerdict(ctx, open)
 }
 
-// giveFinalVerdict judges a final test that has ended and keeps the verdict.
+// giveFinalVerdict judges a final test that has ended and keeps the verdict, unless it
+// has one.
 func (b *Bench) giveFinalVerdict(ctx context.Context, final book.Final) error {
+	b.finals.judging.Lock()
+	defer b.finals.judging.Unlock()
+	if _, err := b.options.Book.FinalVerdict(ctx, final.ID); !errors.Is(err, book.ErrNotFound) {
+		return err
+	}
 	sheet, err := b.options.ParseSheet(final.Sheet.Name, final.Sheet.Text)
 	if err != nil {
 		return err

@@ -14,7 +14,6 @@ import (
 	"soakline/checks"
 	"soakline/config"
 	"soakline/logger"
-	"soakline/logger/book"
 )
 
 // The exit codes that scripts rely on.
@@ -72,7 +71,7 @@ func outcomeExit(outcomes ...checks.Outcome) error {
 // usersToMend are errors of bench and book that come from the command line or from a
 // file of the configuration; the daemon refuses them as unprocessable.
 var usersToMend = []error{logger.ErrSheetChanged, logger.ErrNoFinal, logger.ErrNoSheet, logger.ErrNoCriteria, logger.ErrNoDischarge,
-	logger.ErrNoAnswer, book.ErrInvalid}
+	logger.ErrNoAnswer}
 
 // isUsersToMend tells whether an error is one of those, here or from a daemon.
 func isUsersToMend(err error) bool {

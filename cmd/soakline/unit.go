@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"net/url"
@@ -77,7 +78,11 @@ func addUnit(ctx context.Context, b *book.Book, bench config.Bench, view page.Un
 	if err := bench.CheckUnit(unit); err != nil {
 		return wrongUsage(err)
 	}
-	return b.AddUnit(ctx, unit)
+	err := b.AddUnit(ctx, unit)
+	if errors.Is(err, book.ErrInvalid) {
+		return wrongUsage(err) // the asset number is none
+	}
+	return err
 }
 
 func unitListCommand() *cobra.Command {
