@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -27,6 +28,8 @@ type killedBench struct {
 	daemon     *process
 	// before goes before the daemon's command, where it is to run within bounds.
 	before []string
+	// program is what serves, if not the built program.
+	program string
 }
 
 // newKilledBench writes a bench's file beside simulated instruments.
@@ -69,7 +72,7 @@ func copyDemo(t *testing.T, dir string, ports map[string]string) {
 // serve starts the daemon and waits until it says that the bench is running.
 func (k *killedBench) serve(t *testing.T) {
 	t.Helper()
-	command := append(slices.Clone(k.before), binary(t), "serve", "--bench", k.file, "--listen", "127.0.0.1:0")
+	command := append(slices.Clone(k.before), cmp.Or(k.program, binary(t)), "serve", "--bench", k.file, "--listen", "127.0.0.1:0")
 	k.daemon = start(t, command[0], command[1:]...)
 	waitFor(t, "the daemon", func() bool {
 		output, err := k.run("soak", "status", "--json")

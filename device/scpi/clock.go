@@ -30,6 +30,13 @@ var Steady = NewClock()
 // NewClock returns a clock that shows the machine's time as it is now.
 func NewClock() *Clock { return newClock(time.Now, asleep) }
 
+// NewClockOf returns a clock of a machine whose time of day wall tells.
+func NewClockOf(wall func() time.Time) *Clock {
+	c := newClock(wall, asleep)
+	c.offset = wall().Sub(c.now().Round(0))
+	return c
+}
+
 func newClock(wall func() time.Time, asleep func() (time.Duration, bool)) *Clock {
 	c := &Clock{wall: wall, asleep: asleep, origin: time.Now()}
 	c.slept, _ = asleep()
