@@ -68,7 +68,7 @@ func importBook(cmd *cobra.Command, flags *benchFlags, file string, given bookIm
 			defer told.end()
 			done, err := into.ImportBook(ctx, from, how, told.say)
 			told.end()
-			if errors.Is(err, book.ErrExists) {
+			if errors.Is(err, book.ErrExists) || errors.Is(err, book.ErrInvalid) {
 				return wrongUsage(err)
 			}
 			if err != nil {
