@@ -53,8 +53,10 @@ func newWorkload(seed uint64) *workload {
 const perSecond = 160
 
 // read returns the next n readings.
-func (w *workload) read(n int) []TaggedReading {
-	readings := make([]TaggedReading, n)
+func (w *workload) read(n int) []TaggedReading { return w.readInto(make([]TaggedReading, n)) }
+
+// readInto puts the next readings where others were.
+func (w *workload) readInto(readings []TaggedReading) []TaggedReading {
 	for i := range readings {
 		p := &w.points[w.next%len(w.points)]
 		jitter := time.Duration(200+w.random.Int64N(1801)) * time.Microsecond
