@@ -12,6 +12,6 @@ func bookCommand() *cobra.Command {
 		RunE:  func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	cmd.AddCommand(bookInfoCommand(), bookCheckCommand(), bookExportCommand(), bookImportCommand(), bookBackupCommand(),
-		bookThinCommand(), bookShrinkCommand())
+		bookGapsCommand(), bookThinCommand(), bookShrinkCommand())
 	return cmd
 }

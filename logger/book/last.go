@@ -36,7 +36,7 @@ func (b *Book) Last(ctx context.Context, filter Filter) ([]TaggedReading, error)
 func (b *Book) lastOf(ctx context.Context, s series, within span, shot snapshot, decoder *blockReader) (*figure, error) {
 	const before = `SELECT id, first_us, last_us FROM block WHERE series = ?1 AND late = 0 AND first_us < ?2 AND id <= ?3
 		ORDER BY first_us DESC LIMIT 2`
-	const late = `SELECT id, first_us, last_us FROM block WHERE series = ?1 AND late = 1 AND first_us < ?2 AND id <= ?3`
+	const late = `SELECT id, first_us, last_us FROM block INDEXED BY block_late WHERE series = ?1 AND late = 1 AND first_us < ?2 AND id <= ?3`
 	var newest *figure
 	if tail := shot.tails[s.id]; len(tail) > 0 {
 		newest = &tail[len(tail)-1]

@@ -143,7 +143,7 @@ func (r *refs) take() { r.page = r.page[1:] }
 // before it are looked for by themselves.
 func (r *refs) begin(ctx context.Context, b *Book) error {
 	const start = `SELECT first_us FROM block WHERE series = ? AND late = 0 AND first_us <= ? ORDER BY first_us DESC LIMIT 1`
-	const late = `SELECT id, first_us, last_us FROM block
+	const late = `SELECT id, first_us, last_us FROM block INDEXED BY block_late
 		WHERE series = ? AND late = 1 AND first_us < ? AND last_us >= ? AND first_us < ? AND id <= ? ORDER BY first_us, id`
 	r.begun = true
 	from := int64(math.MinInt64)

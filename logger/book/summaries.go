@@ -10,7 +10,7 @@ import (
 // The blocks of a series that can have readings in a span are the late ones, which
 // are few; those in overviews; and the latest, which are in none.
 const (
-	lateSummaries = `SELECT id, first_us, last_us, count, low, high, sum FROM block
+	lateSummaries = `SELECT id, first_us, last_us, count, low, high, sum FROM block INDEXED BY block_late
 		WHERE series = ? AND late = 1 AND first_us < ? AND id <= ?`
 	overviewsFrom = `SELECT data FROM overview WHERE series = ?1 AND first_us < ?3 AND first_us >=
 		coalesce((SELECT first_us FROM overview WHERE series = ?1 AND first_us <= ?2 ORDER BY first_us DESC LIMIT 1), ?2)`
