@@ -42,6 +42,9 @@ func (j *Judgement) wholeReasons(end stamp) []Reason {
 		whole.Kind = EndedEarly
 		all = append(all, whole)
 	}
+	if missing := j.cycles.missing(j.sheet.Soak.Cycles); missing != "" {
+		all = append(all, Reason{Kind: CyclesMissing, Begin: j.begin.time(), Text: missing})
+	}
 	if len(j.watches) == 0 {
 		all = append(all, Reason{Kind: NothingChecked, Begin: j.begin.time()})
 	}

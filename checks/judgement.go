@@ -23,6 +23,7 @@ type Judgement struct {
 	latest  stamp // latest reading
 	watches []*Watch
 	routes  map[CheckKey]route
+	cycles  cyclesDone
 }
 
 // route is who wants a reading.

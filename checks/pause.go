@@ -21,9 +21,62 @@ type CyclePlan struct {
 // planned one: a command and its answer take their time (common practice, no source).
 const pauseSlack = 10 * time.Second
 
-// Pause is an interval in which the unit was switched off as the sheet plans it. To
-// is the zero time while it lasts.
-type Pause struct{ From, To time.Time }
+// Pause is an interval in which the unit was switched off. To is the zero time while
+// it lasts.
+type Pause struct {
+	From, To time.Time
+	Kind     PauseKind
+}
+
+// PauseKind is how a pause came about.
+type PauseKind string
+
+// The kinds of pause. Only a planned one is a power cycle, and no evidence is asked
+// for in it alone.
+const (
+	PlannedPause PauseKind = ""
+	// InterruptedPause began because the program stopped or had been away, so that
+	// nobody knew how the output was.
+	InterruptedPause PauseKind = "interrupted"
+	// NotFollowed is one in which the readings say that the unit stayed on.
+	NotFollowed PauseKind = "not-followed"
+)
+
+// cyclesDone counts the pauses that are over.
+type cyclesDone struct{ planned, interrupted, notFollowed int }
+
+func (c *cyclesDone) add(kind PauseKind) {
+	switch kind {
+	case InterruptedPause:
+		c.interrupted++
+	case NotFollowed:
+		c.notFollowed++
+	default:
+		c.planned++
+	}
+}
+
+// missing says that fewer cycles were done than the sheet plans; empty where all were.
+func (c cyclesDone) missing(plan *CyclePlan) string {
+	if plan == nil || c.planned >= plan.Cycles {
+		return ""
+	}
+	text := fmt.Sprintf("%d of %d power cycles were done", c.planned, plan.Cycles)
+	if c.notFollowed > 0 {
+		text += fmt.Sprintf("; the unit did not follow %s", times(c.notFollowed))
+	}
+	if c.interrupted > 0 {
+		text += fmt.Sprintf("; the program was away %s, and what that cut short does not count", times(c.interrupted))
+	}
+	return text
+}
+
+func times(n int) string {
+	if n == 1 {
+		return "once"
+	}
+	return fmt.Sprintf("%d times", n)
+}
 
 func (p CyclePlan) validate(m *mistakes, path string, s Sheet) {
 	if p.TestPoint == "" {
@@ -72,23 +125,29 @@ func (s Sheet) point(name TestPointName) (TestPoint, bool) {
 // then on are not judged, until Continue and the settle time after it; neither is
 // that time asked for evidence, as far as the sheet plans it. It comes after every
 // reading before that moment.
-func (j *Judgement) Pause(from time.Time) []Change {
+func (j *Judgement) Pause(p Pause) []Change {
 	plan := j.sheet.Soak.Cycles
 	if plan == nil {
 		return nil
 	}
 	var changes []Change
-	at := stampOf(from)
+	at := stampOf(p.From)
+	planned := at
+	if p.Kind == PlannedPause {
+		planned += spanOf(plan.Off + pauseSlack)
+	}
 	for _, w := range j.watches {
-		changes = w.pause(changes, at, at+spanOf(plan.Off+pauseSlack))
+		changes = w.pause(changes, at, planned)
 	}
 	return changes
 }
 
-// Continue tells that the unit is on again since a moment, and settles.
-func (j *Judgement) Continue(to time.Time) {
+// Continue tells that the unit is on again since the end of a pause, and settles. Only
+// now may be known of what kind the pause was.
+func (j *Judgement) Continue(p Pause) {
+	j.cycles.add(p.Kind)
 	for _, w := range j.watches {
-		w.goOn(stampOf(to))
+		w.goOn(stampOf(p.To), p.Kind == PlannedPause)
 	}
 }
 
@@ -136,10 +195,13 @@ func (w *Watch) pause(changes []Change, from, planned stamp) []Change {
 }
 
 // goOn begins to settle at to. A pause that lasted longer than planned leaves a gap
-// from its planned end on.
-func (w *Watch) goOn(to stamp) {
+// from its planned end on, one that was not planned from its begin on.
+func (w *Watch) goOn(to stamp, planned bool) {
 	if !w.off.lasts() {
 		return
+	}
+	if !planned {
+		w.off.planned = w.off.from
 	}
 	w.off.to, w.settled, w.seen = to, max(w.settled, to+spanOf(w.check.Settle)), to
 	w.interrupt(to)

@@ -53,6 +53,13 @@ func pausesAt(from1, to1, from2, to2 float64) []checks.Pause {
 	return []checks.Pause{{From: at(from1), To: at(to1)}, {From: at(from2), To: at(to2)}}
 }
 
+// ofKind are pauses of which the first is of a kind.
+func ofKind(pauses []checks.Pause, kind checks.PauseKind) []checks.Pause {
+	all := slices.Clone(pauses)
+	all[0].Kind = kind
+	return all
+}
+
 func TestPlannedPauses(t *testing.T) {
 	planned := pausesAt(300, 361, 661, 722)
 	outside := func(from, to int) func(int) float64 {
@@ -80,7 +87,11 @@ func TestPlannedPauses(t *testing.T) {
 		{"too long by a minute", pausesAt(300, 421, 661, 722), pausesAt(300, 421, 661, 722), five, true, true, checks.Undecided, checks.LongGap},
 		{"too long by what a command takes", pausesAt(300, 369, 661, 722), pausesAt(300, 369, 661, 722), five, true, true, checks.Pass, ""},
 		{"never on again", []checks.Pause{{From: at(300)}}, []checks.Pause{{From: at(300), To: at(4000)}}, five, true, true, checks.Undecided, checks.LongGap},
-		{"ends while it is off", []checks.Pause{{From: at(3560)}}, []checks.Pause{{From: at(3560), To: at(4000)}}, five, true, true, checks.Pass, ""},
+		{"ends while it is off", []checks.Pause{{From: at(3560)}}, []checks.Pause{{From: at(3560), To: at(4000)}}, five, true, true, checks.Undecided, checks.CyclesMissing},
+		{"one of two", planned[:1], planned[:1], five, true, true, checks.Undecided, checks.CyclesMissing},
+		{"one that was not followed", ofKind(planned, checks.NotFollowed), planned, five, true, true, checks.Undecided, checks.CyclesMissing},
+		{"the same is no planned pause", ofKind(planned, checks.NotFollowed), planned, five, true, true, checks.Undecided, checks.LongGap},
+		{"one by a program that was away", ofKind(planned, checks.InterruptedPause), planned, five, true, true, checks.Undecided, checks.LongGap},
 		{"outside after a start", planned, planned, outside(400, 420), true, true, checks.Fail, checks.LeftLimit},
 		{"outside right before it is switched off", planned, planned, outside(299, 300), true, true, checks.Undecided, checks.CutOff},
 		{"silent after a start", planned, pausesAt(300, 500, 661, 722), five, true, true, checks.Undecided, checks.LongGap},
@@ -114,10 +125,10 @@ func TestPausesLiveAndFromTheRecord(t *testing.T) {
 	next := pauses
 	for _, r := range readings {
 		if len(next) > 0 && !r.Reading.At.Before(next[0].From) {
-			live.Pause(next[0].From)
+			live.Pause(next[0])
 		}
 		if len(next) > 0 && !r.Reading.At.Before(next[0].To) {
-			live.Continue(next[0].To)
+			live.Continue(next[0])
 			next = next[1:]
 		}
 		live.Observe(r.TestPoint, r.Reading)
@@ -140,7 +151,7 @@ func TestPausedIsNotSilent(t *testing.T) {
 	for _, r := range switchedReadings(nil, five, false)[:300] {
 		live.Observe(r.TestPoint, r.Reading)
 	}
-	if changes := live.Pause(at(300)); len(changes) != 1 || changes[0].To != checks.Settling {
+	if changes := live.Pause(checks.Pause{From: at(300)}); len(changes) != 1 || changes[0].To != checks.Settling {
 		t.Errorf("%+v", changes)
 	}
 	live.Advance(at(355))

@@ -23,6 +23,7 @@ const (
 	LongGap           ReasonKind = "long-gap"
 	MoreGaps          ReasonKind = "more-gaps"
 	TooLittleEvidence ReasonKind = "too-little-evidence"
+	CyclesMissing     ReasonKind = "cycles-missing"
 	EndedEarly        ReasonKind = "ended-early"
 	NoLength          ReasonKind = "no-length"
 	NothingChecked    ReasonKind = "nothing-checked"
@@ -30,7 +31,7 @@ const (
 
 var reasonOrder = [...]ReasonKind{
 	LeftLimit, MoreOutside, InGuardBand, MoreBorderline, CutOff, Refused, NeverRead,
-	LongGap, MoreGaps, TooLittleEvidence, EndedEarly, NoLength, NothingChecked,
+	LongGap, MoreGaps, TooLittleEvidence, CyclesMissing, EndedEarly, NoLength, NothingChecked,
 }
 
 func (k ReasonKind) rank() int {
@@ -100,6 +101,8 @@ func (r Reason) Sentence(loc *time.Location) string {
 	case TooLittleEvidence:
 		return fmt.Sprintf("%s was covered by readings for %s of the soak, the sheet asks %s",
 			name, percentBelow(r.Share, r.Needed), percent(r.Needed))
+	case CyclesMissing:
+		return r.Text
 	case EndedEarly:
 		return fmt.Sprintf("the soak ended at %s, after %s of %s", c.at(r.At), Duration(r.Length), Duration(r.Asked))
 	case NoLength:

@@ -45,13 +45,13 @@ func (r *replay) switched(at stamp) {
 			if stampOf(pause.From) > at {
 				return
 			}
-			r.judgement.Pause(pause.From)
+			r.judgement.Pause(pause)
 			r.off = true
 		}
 		if pause.To.IsZero() || stampOf(pause.To) > at {
 			return
 		}
-		r.judgement.Continue(pause.To)
+		r.judgement.Continue(pause)
 		r.pauses, r.off = r.pauses[1:], false
 	}
 }

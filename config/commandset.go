@@ -136,7 +136,10 @@ func readOutput(s *section) *device.OutputSwitch {
 	if s == nil {
 		return nil
 	}
-	o := &device.OutputSwitch{On: s.text("on", required), Off: s.text("off", required)}
+	o := &device.OutputSwitch{On: s.text("on", required), Off: s.text("off", required), Ask: s.text("ask", optional)}
+	if o.Ask != "" {
+		o.OnIs, o.OffIs = s.textOr("on_is", "1"), s.textOr("off_is", "0")
+	}
 	s.done()
 	return o
 }

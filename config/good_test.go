@@ -146,7 +146,7 @@ func TestCommandSetWithEveryKey(t *testing.T) {
 			Data: "DATA? {channel}", Encoding: "ascii", Beside: []string{"SOURce {channel}"}},
 		RippleCapture: &device.CaptureAsk{Arm: []string{"SINGle"}, Preamble: []device.PreambleAsk{{Gives: "x-increment", Send: "PRE?"}},
 			Data: "DATA? {channel}", Encoding: "ascii", Coupling: "dc"},
-		Output: &device.OutputSwitch{On: "OUTPut ON", Off: "OUTPut OFF"},
+		Output: &device.OutputSwitch{On: "OUTPut ON", Off: "OUTPut OFF", Ask: "OUTPut?", OnIs: "ON", OffIs: "OFF"},
 	}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("command set (-want +got):\n%s", diff)

@@ -149,4 +149,7 @@ type PreambleAsk struct {
 // OutputSwitch is how an instrument's output is switched.
 type OutputSwitch struct {
 	On, Off string // "OUTPut ON", "OUTPut OFF"
+	// Ask, if not empty, asks how the output is; OnIs and OffIs are its answers
+	// ("OUTPut?", "1", "0"). An output that says otherwise was not switched.
+	Ask, OnIs, OffIs string
 }

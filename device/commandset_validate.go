@@ -112,6 +112,10 @@ func (c CommandSet) Validate() error {
 	if c.Output != nil {
 		f.message("output.on", c.Output.On)
 		f.message("output.off", c.Output.Off)
+		f.optional("output.ask", c.Output.Ask)
+		if c.Output.Ask != "" && c.Output.OnIs == c.Output.OffIs {
+			f.addf("output.off_is", "%q is what on_is is as well: the answer would not tell", c.Output.OffIs)
+		}
 	}
 	if len(c.Asks) == 0 && c.Listen == nil && c.Capture == nil && c.AudioCapture == nil && c.RippleCapture == nil && c.Output == nil {
 		f.addf("asks", "the set asks nothing, listens to nothing and switches nothing")

@@ -90,21 +90,6 @@ func (s *Session) Errors(ctx context.Context) ([]scpi.InstrumentError, error) {
 	return entries, nil
 }
 
-// SwitchOutput turns the output of a channel on or off.
-func (s *Session) SwitchOutput(ctx context.Context, channel string, on bool) error {
-	output := s.link.Commands.Output
-	if output == nil {
-		return s.failed("switch output", "", fmt.Errorf("%w %q", errUnsuitable, s.link.Commands.Name))
-	}
-	if err := s.selectChannel(ctx, channel); err != nil {
-		return err
-	}
-	if on {
-		return s.tell(ctx, "switch output", output.On)
-	}
-	return s.tell(ctx, "switch output", output.Off)
-}
-
 // Release sends what the command set says at parting.
 func (s *Session) Release(ctx context.Context) error {
 	return s.tellAll(ctx, "release", s.link.Commands.Release)

@@ -41,6 +41,10 @@ type Bench struct {
 
 	// beginning keeps two soaks from being begun at the same time.
 	beginning sync.Mutex
+	// covered are the outputs that somebody stands by to switch off; covering guards
+	// them.
+	covering sync.Mutex
+	covered  map[*liveSoak]CoveredOutput
 	// finishing are the verdicts being given after soaks have ended.
 	finishing sync.WaitGroup
 
@@ -67,6 +71,8 @@ type Options struct {
 	Log        *slog.Logger
 	// Finished, if not nil, is called when a soak has its verdict.
 	Finished func(FinishedSoak)
+	// Standby, if not nil, stands by to switch outputs off if the program is killed.
+	Standby Standby
 	// Clock is that of the readings; nil is scpi.Steady, by which real instruments'
 	// answers are stamped.
 	Clock Clock

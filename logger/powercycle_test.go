@@ -33,17 +33,25 @@ func cycledSheet(length time.Duration, cycles int) checks.Sheet {
 // ends it again.
 type cycledBench struct {
 	settings logger.Settings
+	sim      *simbench.Bench
 	book     *book.Book
 	verdicts chan logger.FinishedSoak
 }
 
-func newCycledBench(t *testing.T, length time.Duration, cycles int) *cycledBench {
+func newCycledBench(t *testing.T, length time.Duration, cycles int, change ...func(*simbench.Config)) *cycledBench {
 	t.Helper()
 	dir := t.TempDir()
 	config := simbench.DemoConfig(dir)
+	config.Units[0].Reservoir.RegulatesDownToV = 5 // the rail is gone within the pause
+	for _, f := range change {
+		f(&config)
+	}
 	for i := range config.Instruments {
 		if s := config.Instruments[i].Supply; s != nil {
-			s.Feeds, s.OutputOn = "B8-0147", false
+			s.OutputOn = false
+			if s.Feeds == "" {
+				s.Feeds = "B8-0147"
+			}
 		}
 	}
 	sim, err := simbench.New(config)
@@ -55,7 +63,7 @@ func newCycledBench(t *testing.T, length time.Duration, cycles int) *cycledBench
 	settings := simulatedSettings(sim.Ports(), dir)
 	supply := device.CommandSet{Name: "supply", Line: settings.Instruments[0].Commands.Line, Identify: "*IDN?", Prepare: []string{"*CLS"},
 		Asks:   []device.Ask{{Measure: device.DCVoltage, Send: "MEASure:VOLTage:DC?"}, {Measure: device.DCCurrent, Send: "MEASure:CURRent:DC?"}},
-		Output: &device.OutputSwitch{On: "OUTPut ON", Off: "OUTPut OFF"}}
+		Output: &device.OutputSwitch{On: "OUTPut ON", Off: "OUTPut OFF", Ask: "OUTPut?", OnIs: "1", OffIs: "0"}}
 	settings.Instruments = append(settings.Instruments[:1], logger.InstrumentSettings{Name: "supply", Port: sim.Ports()["supply"], Commands: supply})
 	settings.Sheets = []checks.Sheet{cycledSheet(length, cycles)}
 	settings.Places = []logger.Place{{Name: "left", Connections: []logger.Connection{{TestPoint: "rail-5v", Instrument: "meter", Channel: "101"}, {TestPoint: "supply", Instrument: "supply"}}}}
@@ -71,7 +79,7 @@ func newCycledBench(t *testing.T, length time.Duration, cycles int) *cycledBench
 	if err := b.AddUnit(t.Context(), book.Unit{ID: "B8-0147", Console: "Brambling 8"}); err != nil {
 		t.Fatal(err)
 	}
-	return &cycledBench{settings: settings, book: b, verdicts: make(chan logger.FinishedSoak, 1)}
+	return &cycledBench{settings: settings, sim: sim, book: b, verdicts: make(chan logger.FinishedSoak, 1)}
 }
 
 func (c *cycledBench) run(t *testing.T) (bench *logger.Bench, end func()) {

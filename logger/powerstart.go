@@ -27,9 +27,14 @@ func newStartWatch(at time.Time, number int) *startWatch {
 	return &startWatch{at: at, number: number, seen: map[checks.CheckKey]*startFigure{}}
 }
 
-// follow takes a reading of the start that is under way, if there is one.
+// follow takes a reading of the start or the pause that is under way, if there is
+// one.
 func (p *powerCycles) follow(point checks.TestPointName, r device.Reading) {
-	if p == nil || p.start == nil || r.At.Before(p.start.at) {
+	if p == nil {
+		return
+	}
+	p.off.follow(point, r)
+	if p.start == nil || r.At.Before(p.start.at) {
 		return
 	}
 	key := checks.CheckKey{TestPoint: point, Measure: r.Measure}

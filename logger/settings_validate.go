@@ -20,6 +20,7 @@ func (s Settings) Validate() error {
 	v.scalars()
 	v.instruments()
 	v.places()
+	v.outputs()
 	v.sheets()
 	return errors.Join(v.all...)
 }

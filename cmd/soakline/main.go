@@ -46,7 +46,7 @@ func rootCommand() *cobra.Command {
 		finalCommand(), dischargeCommand(), measureCommand(), partsCommand(), portsCommand(), identifyCommand(), peekCommand(),
 		roundCommand(), compareCommand(), trialCommand(), reportCommand(), lineCommand(),
 		bookCommand(), shipCommand(), checkCommand(), graphingCommand(), notifyCommand(), versionCommand(),
-		doctorCommand(), manualCommand(),
+		doctorCommand(), manualCommand(), standbyCommand(),
 	)
 	markTrouble(root)
 	return root

@@ -99,7 +99,7 @@ func serve(ctx context.Context, settings config.Bench, log *slog.Logger, work fu
 		}
 		r := &running{address: listener.Addr().String(), finished: make(chan logger.FinishedSoak, 64)}
 		r.Bench = logger.NewBench(settings.Settings, logger.Options{Book: b, ParseSheet: config.ParseSheet,
-			SheetTexts: sheetTexts(settings), Log: log, Finished: r.tell})
+			SheetTexts: sheetTexts(settings), Log: log, Finished: r.tell, Standby: &standby{stderr: os.Stderr}})
 		if r.telling, err = newTelling(r.Bench, settings, log); err != nil {
 			return errors.Join(err, leave(), takeDown(), listener.Close())
 		}

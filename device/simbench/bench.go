@@ -148,6 +148,18 @@ func (b *Bench) plugIn() error {
 // Ready is closed when every port can be opened.
 func (b *Bench) Ready() <-chan struct{} { return b.ready }
 
+// Powered tells whether a unit is powered now; false if there is none of that asset
+// number.
+func (b *Bench) Powered(asset string) bool {
+	u := b.units[asset]
+	if u == nil {
+		return false
+	}
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	return u.reservoir.powered(b.now())
+}
+
 // Ports tells what a reader opens for each instrument: a path, or
 // "tcp://host:port". One that is unplugged is left out.
 func (b *Bench) Ports() map[string]string {

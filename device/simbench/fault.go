@@ -23,6 +23,7 @@ import (
 //	unplug TIME [PORT]       gone for a time; back under its own or another name
 //	power-cycle [TIME]       off in the middle of the next answer, dead for TIME (1s)
 //	error CODE TEXT          an entry of the error queue
+//	stuck [HOW LONG]         a supply's output stays as it is, whatever it is told
 //
 // A unit's faults name a test point; they last until "clear":
 //
@@ -33,6 +34,7 @@ import (
 //	hum POINT V_PP           tone POINT HZ V_RMS   offset POINT V
 //	bandwidth POINT HZ       ring POINT HZ RATIO   coupling POINT FARAD
 //	sync POINT RATIO         burst POINT RATIO     picture POINT NAME
+//	wear FARAD OHM           the reservoir has this capacitance and ESR
 //	power off|on             clip OHM TIME (a resistor across the dead reservoir)
 //
 // "clear" ends every fault of the target.

@@ -114,7 +114,7 @@ func (in *instrument) fault(name string, args []string, now float64) error {
 		return in.faults.lasting(name, args[1:], now)
 	case "overflow":
 		return in.faults.setOverflow(args, now)
-	case "silence", "late", "duplicate", "garbage", "half-line", "wrong-speed":
+	case "silence", "late", "duplicate", "garbage", "half-line", "wrong-speed", "stuck":
 		return in.faults.lasting(name, args, now)
 	}
 	return errNoSuchFault

@@ -27,6 +27,12 @@ func TestSupply(t *testing.T) {
 	near(t, "limited amperes", figure(t, p.ask("MEAS:CURR?")), 0.1, 0.002)
 	near(t, "watts", figure(t, p.ask("MEAS:POW?")), 0.2, 0.005)
 	near(t, "the unit's rail is back", figure(t, m.ask("ROUT:CLOS (@101);:MEAS:VOLT?")), 5.017, 0.003)
+	cause(t, b, "supply stuck on")
+	p.send("OUTP OFF")
+	if got := p.ask("OUTP?"); got != "1" {
+		t.Errorf("a stuck output answers %s", got)
+	}
+	cause(t, b, "supply stuck off")
 	for send, want := range map[string]string{"VOLT 31": "-222", "OUTP MAYBE": "-224", "OUTP": "-109"} {
 		p.send(send)
 		if got := p.errors(); got != want {
@@ -60,4 +66,17 @@ func TestTalkerOfAReservoir(t *testing.T) {
 	if line, err := p.read(patience); err != nil || !pattern.MatchString(line) {
 		t.Errorf("it said %q, %v", line, err)
 	}
+}
+
+// A unit whose supply is off at the start holds no charge.
+func TestSupplyThatIsOffAtTheStart(t *testing.T) {
+	c := fast(t)
+	s := only(c, "supply").Supply
+	s.Feeds, s.OutputOn = "B8-0147", false
+	b := start(t, c)
+	m := open(t, b, "meter")
+	if b.Powered("B8-0147") || b.Powered("nobody") {
+		t.Error("a unit is powered by a supply that is off")
+	}
+	near(t, "its reservoir", figure(t, m.ask("ROUT:CLOS (@102);:MEAS:VOLT?")), 0, 1e-3)
 }

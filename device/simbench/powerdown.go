@@ -38,6 +38,11 @@ func (r *reservoir) reshape() {
 	r.average = r.shape.mean()
 }
 
+// empty has been off for as long as anybody can ask.
+func (r *reservoir) empty() {
+	r.phases = []supplyPhase{{from: math.Inf(-1), ohm: r.config.DeadLoadOhm}}
+}
+
 // phase is the one that stands at t: records look back a little.
 func (r *reservoir) phase(t float64) supplyPhase {
 	i := len(r.phases) - 1

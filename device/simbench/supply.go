@@ -13,6 +13,9 @@ type supply struct {
 
 func newSupply(in *instrument, feeds *unit) *supply {
 	own := *in.config.Supply
+	if feeds != nil && !own.OutputOn {
+		feeds.reservoir.empty()
+	}
 	return &supply{instrument: in, own: own, feeds: feeds, volts: own.SetV, amps: own.SetA, on: own.OutputOn}
 }
 
@@ -42,7 +45,7 @@ func (s *supply) commands(l *commands) {
 			return err
 		}
 		on, err := c.onOff(0)
-		if err == nil {
+		if err == nil && !s.faults.active("stuck", s.now()) {
 			s.switchOutput(on)
 		}
 		return err
