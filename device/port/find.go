@@ -9,7 +9,8 @@ import (
 )
 
 // findUSB gives the name of the one port whose adapter is a. That several match
-// is an error, because only a person can tell which socket is meant.
+// is an error, because only a person can tell which socket is meant. It is asked
+// once a second while the adapter is away, so list need not tell who holds a port.
 func findUSB(ctx context.Context, a Address, list func(context.Context) ([]Info, error)) (string, error) {
 	if !seesUSB {
 		return "", unsuitable(errors.New("this build cannot see USB identities: use the device's path"))

@@ -14,26 +14,35 @@ import (
 
 const seesUSB = true
 
-// list reads what the kernel exports (Documentation/ABI, sysfs-class-tty and
+// enumerate reads what the kernel exports (Documentation/ABI, sysfs-class-tty and
 // sysfs-bus-usb). The library's enumerator opens every ttyS port and resets it,
 // and fails as a whole when one adapter is pulled, so it serves only where there
 // is no sysfs.
-func list(ctx context.Context) ([]Info, error) {
+func enumerate(ctx context.Context) ([]Info, error) {
 	ports, err := scan("/sys", "/dev")
 	if errors.Is(err, fs.ErrNotExist) {
 		return fromLibrary(ctx, func() ([]*enumerator.PortDetails, error) {
 			return enumerator.GetDetailedPortsList()
 		})
 	}
-	if err != nil {
-		return nil, err
+	if err == nil {
+		err = ctx.Err()
 	}
-	if err := ctx.Err(); err != nil {
+	return ports, err
+}
+
+// list is enumerate with how each port stands, for which every process of the machine
+// is looked into.
+func list(ctx context.Context) ([]Info, error) {
+	ports, err := enumerate(ctx)
+	if err != nil {
 		return nil, err
 	}
 	held := holders()
 	for i := range ports {
-		ports[i].State, ports[i].Holder = stateOf(ports[i].Path, held)
+		if ports[i].State == "" {
+			ports[i].State, ports[i].Holder = stateOf(ports[i].Path, held)
+		}
 	}
 	return ports, nil
 }

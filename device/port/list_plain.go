@@ -12,6 +12,9 @@ import (
 // cross-build does not have.
 const seesUSB = false
 
+// enumerate is the whole list.
+func enumerate(ctx context.Context) ([]Info, error) { return list(ctx) }
+
 func list(context.Context) ([]Info, error) {
 	names, err := serial.GetPortsList()
 	if err != nil {

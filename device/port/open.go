@@ -41,7 +41,7 @@ func open(ctx context.Context, address string, s Settings) (line, string, error)
 	}
 	name := a.Path
 	if a.VendorID != "" {
-		if name, err = findUSB(ctx, a, List); err != nil {
+		if name, err = findUSB(ctx, a, enumerate); err != nil {
 			return nil, "", err
 		}
 	}
