@@ -85,6 +85,7 @@ package: page
 	$(GO) -C .ci run ./package -project .. -out ../dist
 
 try-package: page
+	@./.ci/tools systemd-analyze
 	./.ci/package/try
 
 # The platforms that a bench may run on.

@@ -13,6 +13,7 @@ func (l *loader) certificate(s *section) *tls.Certificate {
 	if certificate == "" || key == "" {
 		return nil
 	}
+	l.secretFiles = append(l.secretFiles, l.show(key))
 	var files [2][]byte
 	for i, file := range []struct{ key, name string }{{"certificate_file", certificate}, {"key_file", key}} {
 		text, err := l.read(file.name)

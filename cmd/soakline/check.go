@@ -26,6 +26,9 @@ mistake is told in one run, with file, line and key. Nothing is opened.`,
 				}
 				fmt.Fprintf(cmd.OutOrStdout(), "bench %s: %d instruments, %d places, %d test sheets; no mistake found\n",
 					bench.Bench, len(bench.Instruments), len(bench.Places), len(bench.Sheets))
+				for _, path := range openToAll(bench.SecretFiles) {
+					fmt.Fprintf(cmd.ErrOrStderr(), "mind: everybody on this machine can read %s, which holds a secret: chmod o-rwx %s\n", path, path)
+				}
 				return nil
 			}
 			for _, mistake := range mistakes {

@@ -2,9 +2,12 @@ package main
 
 import (
 	"archive/zip"
+	"bufio"
 	"encoding/json"
 	"errors"
 	"io"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -14,6 +17,9 @@ import (
 	"time"
 
 	"soakline/config"
+	"soakline/device"
+	"soakline/logger/book"
+	"soakline/logger/page"
 )
 
 // doctorSays runs the command as its user does.
@@ -97,6 +103,91 @@ func TestDoctorFindsWhatIsWrong(t *testing.T) {
 	if f := about(t, found, "instruments"); f.Condition != notLooked {
 		t.Errorf("%+v", f)
 	}
+}
+
+// TestDoctorAlwaysSaysWhatToDo: there is advice on everything that can befall a port or
+// a book.
+func TestDoctorAlwaysSaysWhatToDo(t *testing.T) {
+	for _, kind := range []device.Kind{device.Silence, device.Garbage, device.Overflow, device.Refused, device.Lost, device.Busy, device.Denied,
+		device.Absent, device.Stranger, device.Unsuitable} {
+		if advice := adviceOnPort(kind, "/dev/ttyUSB0"); len(advice) < 20 {
+			t.Errorf("%s: %q", kind, advice)
+		}
+	}
+	for _, err := range []error{book.ErrFolder, book.ErrNotBook, book.ErrNewer, book.ErrDamaged, book.ErrDenied, book.ErrHeld, book.ErrFull, book.ErrIO, book.ErrBusy, book.ErrOther} {
+		if advice := adviceOnBook(err, "bench.book"); len(advice) < 20 {
+			t.Errorf("%v: %q", err, advice)
+		}
+	}
+}
+
+// TestDoctorAsksADaemon that has trouble of every kind: each is told with what to do.
+func TestDoctorAsksADaemon(t *testing.T) {
+	view := page.BenchView{Book: page.BookView{Trouble: "disk full", LostReadings: map[string]uint64{"queue full": 7}},
+		Instruments: []page.InstrumentView{{Name: "meter", Port: "/dev/ttyUSB0", Trouble: "no answer"}, {Name: "scope", Port: "/dev/ttyUSB1", Up: true, Trouble: "garbage"}, {Name: "supply", Up: true}}}
+	answers := true
+	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+		if !answers {
+			http.Error(w, "{}", http.StatusInternalServerError)
+			return
+		}
+		_ = json.NewEncoder(w).Encode(view)
+	}))
+	defer server.Close()
+	d := &doctor{}
+	running := newDaemon(strings.TrimPrefix(server.URL, "http://"), "")
+	d.askDaemon(t.Context(), running)
+	answers = false
+	d.askDaemon(t.Context(), running)
+	want := []condition{wrong, mind, wrong, mind, inOrder, wrong}
+	for i, f := range d.found {
+		if len(d.found) != len(want) || f.Condition != want[i] || f.Condition != inOrder && f.Advice == "" {
+			t.Errorf("finding %d of %d: %+v", i, len(d.found), f)
+		}
+	}
+}
+
+// TestSecretsThatAllCanRead: check and serve say so, and what to do.
+func TestSecretsThatAllCanRead(t *testing.T) {
+	dir := t.TempDir()
+	bench := lonelyBench(t, dir)
+	text, err := os.ReadFile(bench)
+	if err != nil {
+		t.Fatal(err)
+	}
+	secret := filepath.Join(dir, "secret.txt")
+	err = errors.Join(os.WriteFile(bench, append(text, "token_file: secret.txt\n"...), 0o600), os.WriteFile(secret, []byte("a-secret\n"), 0o600))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for mode, want := range map[os.FileMode]string{0o600: "", 0o640: "", 0o644: "mind: everybody on this machine can read " + secret + ", which holds a secret: chmod o-rwx " + secret + "\n"} {
+		if err := os.Chmod(secret, mode); err != nil { // whatever the umask is
+			t.Fatal(err)
+		}
+		var said strings.Builder
+		cmd := exec.Command(binary(t), "check", bench)
+		cmd.Stderr = &said
+		if err := cmd.Run(); err != nil || said.String() != want {
+			t.Errorf("mode %o: %q (%v), want %q", mode, said.String(), err, want)
+		}
+	}
+	if err := os.Chmod(secret, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	daemon := exec.CommandContext(t.Context(), binary(t), "serve", "--bench", bench, "--listen", "127.0.0.1:0")
+	said, err := daemon.StderrPipe()
+	if err = errors.Join(err, daemon.Start()); err != nil {
+		t.Fatal(err)
+	}
+	lines, warned := bufio.NewScanner(said), false
+	for !warned && lines.Scan() {
+		warned = strings.Contains(lines.Text(), "everybody on this machine can read") && strings.Contains(lines.Text(), "chmod o-rwx "+secret)
+	}
+	if !warned {
+		t.Error("serve does not warn")
+	}
+	_ = daemon.Process.Kill()
+	_ = daemon.Wait() // it was killed, and says so
 }
 
 // TestDoctorClock: unset at boot, behind the book, and right.

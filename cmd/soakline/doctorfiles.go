@@ -21,7 +21,7 @@ func (d *doctor) lookAtConfiguration(loading error) {
 		d.add(about, wrong, "mend it; soakline check "+d.path+" looks again", "%v", mistake)
 	}
 	if loading != nil && len(mistakes) == 0 {
-		d.add(about, wrong, "", "%v", loading)
+		d.add(about, wrong, "name the bench's file with --bench or SOAKLINE_BENCH, and see that this user can read it", "%v", loading)
 	}
 	if loading != nil {
 		d.misconfigured = true
@@ -37,16 +37,24 @@ func (d *doctor) lookAtSecrets() {
 	if runtime.GOOS == "windows" {
 		return
 	}
-	open := 0
-	for _, path := range secretFiles(d.bench, d.path) {
-		if info, err := os.Stat(path); err == nil && info.Mode().Perm()&0o007 != 0 {
-			open++
-			d.add("secrets", mind, "chmod o-rwx "+path, "everybody on this machine can read %s", path)
-		}
+	open := openToAll(secretFiles(d.bench, d.path))
+	for _, path := range open {
+		d.add("secrets", mind, "chmod o-rwx "+path, "everybody on this machine can read %s", path)
 	}
-	if open == 0 {
+	if len(open) == 0 {
 		d.add("secrets", inOrder, "", "nobody but owner and group can read configuration and book")
 	}
+}
+
+// openToAll are those of some files that everybody on this machine can read or write.
+func openToAll(files []string) []string {
+	var open []string
+	for _, path := range files {
+		if info, err := os.Stat(path); err == nil && info.Mode().Perm()&0o007 != 0 && runtime.GOOS != "windows" {
+			open = append(open, path)
+		}
+	}
+	return open
 }
 
 // secretFiles are the files that others have no business in.
@@ -82,7 +90,7 @@ func (d *doctor) lookAtDisk() {
 	case errors.Is(err, errors.ErrUnsupported):
 		d.add(about, inOrder, "", "%s can be written; how much room there is cannot be told on this system", folder)
 	case err != nil:
-		d.add(about, mind, "", "how much room %s has: %v", folder, err)
+		d.add(about, mind, "look with df "+folder+" before a long soak", "how much room %s has: %v", folder, err)
 	case room < roomTooLittle:
 		d.add(about, wrong, "make room: readings wait in memory when the disk is full, and are lost after some minutes", "%s has %s left", folder, bytesInWords(room))
 	case room < roomToMind:
@@ -155,6 +163,8 @@ func adviceOnBook(err error, path string) string {
 		return "install the version that wrote it, or a later one"
 	case errors.Is(err, book.ErrNotBook), errors.Is(err, book.ErrFolder):
 		return "name another file in bench.yaml (book:)"
+	case errors.Is(err, book.ErrBusy), errors.Is(err, book.ErrHeld):
+		return "let the program that has it end, or ask again in a minute"
 	}
-	return ""
+	return "look at the disk and the system's log (dmesg), and keep a copy of the book before anything else"
 }

@@ -18,7 +18,7 @@ func (d *doctor) lookAtInstruments(ctx context.Context) {
 	running, err := findDaemon(ctx, d.bench)
 	switch {
 	case err != nil:
-		d.add("daemon", wrong, "", "%v", err)
+		d.add("daemon", wrong, adviceOnDaemon, "%v", err)
 	case running != nil:
 		d.askDaemon(ctx, running)
 	default:
@@ -31,7 +31,7 @@ func (d *doctor) lookAtInstruments(ctx context.Context) {
 func (d *doctor) askDaemon(ctx context.Context, running *daemon) {
 	var view page.BenchView
 	if err := running.get(ctx, "/api/v1/bench", &view); err != nil {
-		d.add("daemon", wrong, "", "%v", err)
+		d.add("daemon", wrong, adviceOnDaemon, "%v", err)
 		return
 	}
 	if view.Book.Trouble != "" {
@@ -46,9 +46,9 @@ func (d *doctor) askDaemon(ctx context.Context, running *daemon) {
 		about := "instrument " + instrument.Name
 		switch {
 		case !instrument.Up:
-			d.add(about, wrong, "", "it does not answer: %s", cmp.Or(instrument.Trouble, "it was not heard of yet"))
+			d.add(about, wrong, adviceOnPort(device.Silence, instrument.Port)+", once the bench is stopped", "it does not answer: %s", cmp.Or(instrument.Trouble, "it was not heard of yet"))
 		case instrument.Trouble != "":
-			d.add(about, mind, "", "%s on %s: %s", cmp.Or(instrument.Identity, "it talks by itself"), instrument.Port, instrument.Trouble)
+			d.add(about, mind, "the bench goes on by itself when it can; doctor says the next time whether it did", "%s on %s: %s", cmp.Or(instrument.Identity, "it talks by itself"), instrument.Port, instrument.Trouble)
 		default:
 			d.add(about, inOrder, "", "%s on %s, opened again %d times", cmp.Or(instrument.Identity, "it talks by itself"), instrument.Port, instrument.Reopens)
 		}
@@ -79,7 +79,7 @@ func askInstrument(ctx context.Context, instrument logger.InstrumentSettings, pa
 	case listener.answered != "":
 		answer.Condition, answer.Text = inOrder, listener.answered
 	case err != nil:
-		answer.Text = err.Error()
+		answer.Text, answer.Advice = err.Error(), adviceOnPort(device.Unsuitable, instrument.Port)
 	case last.Kind == "":
 		answer.Text = fmt.Sprintf("%s: nothing was heard of it for %s", instrument.Port, patience)
 		answer.Advice = "look if it is switched on and connected; soakline identify " + instrument.Port + " tries every speed and ending"
@@ -89,7 +89,10 @@ func askInstrument(ctx context.Context, instrument logger.InstrumentSettings, pa
 	return answer
 }
 
-// adviceOnPort says what to do about a kind of trouble, where the text does not.
+// adviceOnDaemon says what to do where the daemon does not answer as it should.
+const adviceOnDaemon = "look at its log (journalctl -u soakline), or start it again"
+
+// adviceOnPort says what to do about a kind of trouble.
 func adviceOnPort(kind device.Kind, port string) string {
 	switch kind {
 	case device.Absent, device.Lost:
@@ -100,8 +103,12 @@ func adviceOnPort(kind device.Kind, port string) string {
 		return "close the program that holds the port"
 	case device.Stranger:
 		return "another instrument is on this port: change the cable or the port in bench.yaml"
+	case device.Denied:
+		return "give the user that runs the bench the right to open it: mostly the group dialout (usermod -aG dialout NAME, then log in anew)"
+	case device.Unsuitable:
+		return "mend port, line mode or command set in bench.yaml; soakline identify " + port + " prints lines that fit"
 	}
-	return ""
+	return "soakline identify " + port + " shows what it answers; its command set may not fit it"
 }
 
 // answerListener is a sink that waits for the first sign of life.

@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net"
 	"os"
+	"slices"
 	"sync"
 
 	"github.com/spf13/cobra"
@@ -83,6 +84,9 @@ type running struct {
 func serve(ctx context.Context, settings config.Bench, log *slog.Logger, work func(context.Context, *running) error) error {
 	if err := page.CheckListen(settings.Listen, settings.Token); err != nil {
 		return wrongUsage(err)
+	}
+	for _, path := range openToAll(append(slices.Clone(settings.SecretFiles), settings.Book)) {
+		log.Warn("everybody on this machine can read what is for its owner", "file", path, "mend", "chmod o-rwx "+path)
 	}
 	return withBook(ctx, settings.Book, book.Options{Program: program()}, func(ctx context.Context, b *book.Book) error {
 		listener, err := listen(settings, log)

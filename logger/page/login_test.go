@@ -138,7 +138,7 @@ func TestGuessing(t *testing.T) {
 	}
 }
 
-// TestTooManyOrders: what changes something is paced; what reads is not.
+// TestTooManyOrders: what changes something is paced; who looks meanwhile is not held up.
 func TestTooManyOrders(t *testing.T) {
 	handler := page.NewServer(nil, http.NotFoundHandler(), "", slog.New(slog.DiscardHandler)).Handler()
 	local := func(r *http.Request) { r.Host, r.RemoteAddr = "127.0.0.1:8725", "127.0.0.1:1" }
@@ -155,6 +155,37 @@ func TestTooManyOrders(t *testing.T) {
 		if answer := knock(handler, "GET", "/nothing", "", local); answer.Code != http.StatusNotFound {
 			t.Fatalf("%d for a look", answer.Code)
 		}
+	}
+}
+
+// TestTooManyQuestions: fifty pages that open at once on one machine are served, thirty
+// requests each; who goes on asking without a pause is told to come again, and others
+// are served all the same.
+func TestTooManyQuestions(t *testing.T) {
+	handler := page.NewServer(nil, http.NotFoundHandler(), "", slog.New(slog.DiscardHandler)).Handler()
+	ask := func(from string) *httptest.ResponseRecorder {
+		return knock(handler, "GET", "/nothing", "", func(r *http.Request) { r.Host, r.RemoteAddr = "127.0.0.1:8725", from })
+	}
+	for i := range 50 * 30 {
+		if answer := ask("127.0.0.1:1"); answer.Code != http.StatusNotFound {
+			t.Fatalf("look %d: %d", i, answer.Code)
+		}
+	}
+	refused := 0
+	for range 5000 {
+		answer := ask("127.0.0.1:1")
+		if answer.Code != http.StatusTooManyRequests {
+			continue
+		}
+		if refused++; answer.Header().Get("Retry-After") != "1" {
+			t.Fatalf("come again in %q", answer.Header().Get("Retry-After"))
+		}
+	}
+	if refused < 500 {
+		t.Errorf("%d of 5000 more at once were refused", refused)
+	}
+	if answer := ask("127.0.0.2:1"); answer.Code != http.StatusNotFound {
+		t.Errorf("%d from another address", answer.Code)
 	}
 }
 

@@ -65,17 +65,19 @@ func (l *rate) forget(now time.Time) {
 	}
 }
 
-// paced bounds how often an address may change something.
+// paced bounds how often an address may change something, and how often it may ask.
 func (s *Server) paced(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if r.Method != http.MethodGet && r.Method != http.MethodHead {
-			from, now := hostOf(r.RemoteAddr), time.Now()
-			if wait := s.orders.wait(from, now); wait > 0 {
-				tooMany(w, wait, "too much is asked at once from there")
-				return
-			}
-			s.orders.take(from, now)
+		bound := s.orders
+		if r.Method == http.MethodGet || r.Method == http.MethodHead {
+			bound = s.questions
 		}
+		from, now := hostOf(r.RemoteAddr), time.Now()
+		if wait := bound.wait(from, now); wait > 0 {
+			tooMany(w, wait, "too much is asked at once from there")
+			return
+		}
+		bound.take(from, now)
 		next.ServeHTTP(w, r)
 	})
 }

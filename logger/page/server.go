@@ -21,20 +21,22 @@ type Server struct {
 	bench   *logger.Bench
 	metrics http.Handler
 	token   token
-	// attempts are wrong tokens, orders requests that change something.
-	attempts, orders *rate
-	log              *slog.Logger
-	hub              *hub
-	crowd            *crowd
-	assets           assets
-	shipping         Shipping // nil where nothing is shipped
+	// attempts are wrong tokens, orders requests that change something, questions those
+	// that do not.
+	attempts, orders, questions *rate
+
+	log      *slog.Logger
+	hub      *hub
+	crowd    *crowd
+	assets   assets
+	shipping Shipping // nil where nothing is shipped
 }
 
 // NewServer returns a server for a bench; metrics answers /metrics, and token is
 // asked of all who come unless it is empty.
 func NewServer(bench *logger.Bench, metrics http.Handler, token string, log *slog.Logger) *Server {
 	return &Server{bench: bench, metrics: metrics, token: newToken(token), log: log, hub: newHub(bench, log), crowd: newCrowd(), assets: pageFiles(),
-		attempts: newRate(attemptBurst, attemptEvery), orders: newRate(orderBurst, orderEvery)}
+		attempts: newRate(attemptBurst, attemptEvery), orders: newRate(orderBurst, orderEvery), questions: newRate(questionBurst, questionEvery)}
 }
 
 // A client that is slow or never reads costs a connection, not the bench.
@@ -47,10 +49,13 @@ const (
 	maxBodyBytes    = 64 << 10
 )
 
-// What one address may do: wrong tokens, and requests that change something.
+// What one address may do: wrong tokens, requests that change something, and those that
+// do not: fifty pages that are opened on one machine at the same moment ask less than a
+// thousand times, and then a few times a second.
 const (
-	attemptBurst, attemptEvery = 10, 30 * time.Second
-	orderBurst, orderEvery     = 60, 50 * time.Millisecond
+	attemptBurst, attemptEvery   = 10, 30 * time.Second
+	orderBurst, orderEvery       = 60, 50 * time.Millisecond
+	questionBurst, questionEvery = 2000, 5 * time.Millisecond
 )
 
 // Run serves until the context ends; then it lets requests under way finish for a
