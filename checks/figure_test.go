@@ -39,6 +39,7 @@ func TestFigure(t *testing.T) {
 		{9.91e9, 0, device.Ohm, "9.91 Gohm"},
 		{0.058, 0.002, device.Ratio, "5.80 % ± 0.40"},
 		{0.009, 0, device.Ratio, "0.9 %"},
+		{math.Sqrt2, 0.001, device.Factor, "1.4142 V/V ± 0.0020"}, {1.1286, 0, device.Factor, "1.1286 V/V"}, // A-10; A-26
 		{25.3, 0.25, device.Celsius, "25.30 °C ± 0.50"},
 		{-0.0001, 0.05, device.Volt, "0.00 V ± 0.10"},
 		{0, 0, device.Volt, "0 V"},

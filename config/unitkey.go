@@ -79,18 +79,21 @@ func scaledEnding(ending string, u device.Unit) (power int, ok bool) {
 func (s *section) advice(key, stem, right string, m device.Measure) string {
 	ending := strings.TrimPrefix(key, stem)
 	power, scaled := scaledEnding(ending, m.Unit())
-	if ending == "_pct" && m.Unit() == device.Ratio {
+	if ending == "_pct" && m.Unit().KeySuffix == device.Ratio.KeySuffix {
 		power, scaled = -2, true
 	}
 	unit := strings.TrimSuffix(m.Unit().Plural, "s") + "s"
 	if m.Unit() == device.Hertz || m.Unit() == device.Celsius {
 		unit = m.Unit().Plural
 	}
-	if m.Unit() == device.Ratio {
+	switch m.Unit() {
+	case device.Ratio:
 		unit = "a ratio (0.04 is 4 %)"
+	case device.Factor:
+		unit = "a ratio (1.122 is 1 dB)"
 	}
 	sentence := fmt.Sprintf("%s is given in %s: write %s", m, unit, right)
-	if m.Unit() == device.Ratio {
+	if m.Unit().KeySuffix == device.Ratio.KeySuffix {
 		sentence = fmt.Sprintf("%s is given as %s: write %s", m, unit, right)
 	}
 	if v := s.find(key); scaled && v != nil && notNumber(v) == "" {

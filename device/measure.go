@@ -50,14 +50,14 @@ const (
 // The further measures that a record of audio is reduced to. Noise is used there as
 // well.
 const (
-	CrestFactor        Measure = "crest-factor"
+	CrestFactor        Measure = "crest-factor"         // peak over rms, a sine's is the square root of 2
 	NoiseAWeighted     Measure = "noise-a-weighted"     // rms, IEC 61672-1
 	Hum                Measure = "hum"                  // rms of all lines
 	HarmonicDistortion Measure = "harmonic-distortion"  // share of the fundamental
 	DistortionAndNoise Measure = "distortion-and-noise" // likewise
 	ChannelBalance     Measure = "channel-balance"      // left over right, 1 is alike
 	Click              Measure = "click"                // the highest in the record, 0 if there is none
-	Dropout            Measure = "dropout"              // time without the tone in the record, 10 ms and more
+	Dropout            Measure = "dropout"              // time without the tone in the record, 1 ms and more
 )
 
 // units is the one table of measures; what is not in it is no measure.
@@ -71,8 +71,8 @@ var units = map[Measure]Unit{
 	Overshoot: Ratio, Undershoot: Ratio, Tilt: Ratio, Rise: Second, Fall: Second,
 	Noise: Volt, LinePeriod: Second, SyncWidth: Second, Bandwidth: Hertz,
 
-	CrestFactor: Ratio, NoiseAWeighted: Volt, Hum: Volt,
-	HarmonicDistortion: Ratio, DistortionAndNoise: Ratio, ChannelBalance: Ratio,
+	CrestFactor: Factor, NoiseAWeighted: Volt, Hum: Volt,
+	HarmonicDistortion: Ratio, DistortionAndNoise: Ratio, ChannelBalance: Factor,
 	Click: Volt, Dropout: Second,
 }
 

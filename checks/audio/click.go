@@ -16,9 +16,6 @@ const clickHeight = 4
 // leastBlocks is how many blocks tell what is usual in a record.
 const leastBlocks = 10
 
-// stretch is the blocks from one to another, the last not included.
-type stretch struct{ from, to int }
-
 // findDisturbances finds dropouts, then clicks outside them.
 func (c *channelAnalysis) findDisturbances() {
 	r, b := &c.result, c.result.blocks
@@ -27,13 +24,13 @@ func (c *channelAnalysis) findDisturbances() {
 	}
 	gone := c.dropouts()
 	for _, d := range gone {
-		r.Dropouts = append(r.Dropouts, Disturbance{AtSeconds: float64(d.from) * b.seconds, Seconds: float64(d.to-d.from) * b.seconds, Volts: math.NaN()})
+		r.Dropouts = append(r.Dropouts, Disturbance{AtSeconds: float64(d.from) * c.dt, Seconds: float64(d.to-d.from) * c.dt, Volts: math.NaN()})
 	}
 	highest := c.surprises()
 	usual := medianOf(highest)
 	limit := math.Max(clickHeight*usual, 2*c.channel.StepVolts)
 	for i := 0; i < len(highest); i++ {
-		if highest[i] <= limit || slices.ContainsFunc(gone, func(d stretch) bool { return i >= d.from-1 && i <= d.to }) {
+		if highest[i] <= limit || slices.ContainsFunc(gone, func(d gap) bool { return i >= d.from/b.samples-1 && i <= (d.to-1)/b.samples+1 }) {
 			continue
 		}
 		from, most := i, highest[i]
@@ -43,28 +40,6 @@ func (c *channelAnalysis) findDisturbances() {
 		}
 		r.Clicks = append(r.Clicks, Disturbance{AtSeconds: float64(from) * b.seconds, Seconds: float64(i-from+1) * b.seconds, Volts: most})
 	}
-}
-
-// dropouts are stretches of blocks that hold less than a hundredth of the usual
-// power, in a channel whose tone is steady otherwise.
-func (c *channelAnalysis) dropouts() []stretch {
-	if !c.hasTone() {
-		return nil
-	}
-	squares := c.result.blocks.squares
-	usual := medianOf(squares)
-	var found []stretch
-	for i := 0; i < len(squares); i++ {
-		if squares[i] >= usual/100 {
-			continue
-		}
-		from := i
-		for i+1 < len(squares) && squares[i+1] < usual/100 {
-			i++
-		}
-		found = append(found, stretch{from, i + 1})
-	}
-	return found
 }
 
 // surprises are the highest differences of each block from what the samples before

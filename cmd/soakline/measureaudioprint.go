@@ -69,7 +69,7 @@ func audioRows(r audio.Result, c audio.ChannelResult) []audioRow {
 	}
 	crest := "not measured"
 	if c.CrestFactor.OK() {
-		crest = checks.Figure(c.CrestFactor.Value, 0, device.Unit{})
+		crest = checks.Figure(c.CrestFactor.Value, 0, device.CrestFactor.Unit()) + "   " + decibels(c.CrestFactor.Decibels(1), "dB")
 	}
 	return append(rows,
 		audioRow{"peak", decibels(c.PeakVolts.DBV(), unit)},
