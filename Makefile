@@ -60,13 +60,11 @@ fuzz:
 	  done; \
 	done
 
-# Those that take bytes from outside, two at a time: what .ci/run has 30 s each for.
+# Those that take bytes from outside, four at a time: what .ci/run has 30 s each for.
 .PHONY: fuzz-outside
 OUTSIDE = ./device/scpi ./device ./config ./logger/book ./logger/page
 fuzz-outside:
-	@for package in $(OUTSIDE); do \
-	  $(GO) test -list '^Fuzz' $$package | grep '^Fuzz' | sed "s|^|$$package |"; \
-	done | xargs -P 2 -L 1 sh -c '$(GO) test -run "^$$" -fuzz "^$$1$$" -fuzztime $(FUZZTIME) -fuzzminimizetime 10x -parallel 1 $$0'
+	@./.ci/fuzz $(FUZZTIME) $(OUTSIDE)
 
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...
