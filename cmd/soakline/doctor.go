@@ -111,6 +111,7 @@ func (d *doctor) look(ctx context.Context, loading error) {
 		d.add("instruments", notLooked, "", "the configuration has to be right first")
 		return
 	}
+	d.lookAtPortNames(ctx)
 	d.lookAtInstruments(ctx)
 }
 
