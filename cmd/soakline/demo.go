@@ -83,7 +83,7 @@ func demo(cmd *cobra.Command, dir string, length time.Duration, verbose bool) (e
 		log = newLog(cmd.ErrOrStderr(), false, true)
 	}
 	return serve(cmd.Context(), bench, log, func(ctx context.Context, r *running) error {
-		return soakDemoUnits(ctx, cmd.OutOrStdout(), r, bench, length)
+		return soakDemoUnits(ctx, cmd.OutOrStdout(), r, sim, bench, length)
 	})
 }
 
@@ -99,7 +99,7 @@ func demoFolder(dir string) (string, error) {
 }
 
 // soakDemoUnits books the units in, soaks them and shows how they fare.
-func soakDemoUnits(ctx context.Context, out io.Writer, r *running, bench config.Bench, length time.Duration) error {
+func soakDemoUnits(ctx context.Context, out io.Writer, r *running, sim *simulated, bench config.Bench, length time.Duration) error {
 	fmt.Fprintf(out, "simulated bench %s: metrics at http://%s/metrics, book %s\n", bench.Bench, r.address, bench.Book)
 	if err := allUp(ctx, r); err != nil {
 		return err
@@ -118,7 +118,7 @@ func soakDemoUnits(ctx context.Context, out io.Writer, r *running, bench config.
 	for _, d := range demoUnits {
 		printVerdict(out, f.verdicts[d.unit])
 	}
-	finals, err := demoFinals(ctx, out, r)
+	finals, err := demoFinals(ctx, out, r, sim)
 	if err != nil {
 		return err
 	}

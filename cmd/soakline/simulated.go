@@ -56,6 +56,14 @@ func startSimulated(ctx context.Context, dir string, stderr io.Writer) (*simulat
 	return s, nil
 }
 
+// empty switches a unit off and puts a resistor across its reservoir capacitor.
+func (s *simulated) empty(unit string) error {
+	if _, err := fmt.Fprintf(s.stdin, "fault %s power off\nfault %s clip 47 3s\n", unit, unit); err != nil {
+		return fmt.Errorf("switch the simulated unit %s off: %w", unit, err)
+	}
+	return nil
+}
+
 // stop ends the child and waits for it.
 func (s *simulated) stop() error {
 	if err := s.stdin.Close(); err != nil && !errors.Is(err, os.ErrClosed) {
