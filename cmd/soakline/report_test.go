@@ -17,8 +17,14 @@ import (
 	"soakline/logger/book"
 )
 
-// judgedBook is a book with one unit whose soak has a verdict, and its path.
+// judgedBook is a book with one unit whose soak of a minute has a verdict, and its path.
 func judgedBook(t *testing.T) string {
+	t.Helper()
+	return judgedBookOf(t, time.Minute)
+}
+
+// judgedBookOf is such a book with a soak that ended about an hour ago.
+func judgedBookOf(t *testing.T, lasts time.Duration) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "bench.book")
 	ctx := context.WithoutCancel(t.Context())
@@ -30,16 +36,16 @@ func judgedBook(t *testing.T) string {
 	if err == nil {
 		err = b.AddUnit(ctx, book.Unit{ID: "B8-0147", Console: "Brambling 8"})
 	}
-	begin := time.Now().Add(-time.Hour)
+	begin := time.Now().Add(-time.Hour - lasts)
 	var id book.SoakID
 	if err == nil {
-		id, err = b.BeginSoak(ctx, book.Soak{Bench: "pier-end", Place: "left", Unit: "B8-0147", Sheet: book.SheetCopy{Name: "brambling-8", Text: text}, Planned: time.Minute, Begin: begin})
+		id, err = b.BeginSoak(ctx, book.Soak{Bench: "pier-end", Place: "left", Unit: "B8-0147", Sheet: book.SheetCopy{Name: "brambling-8", Text: text}, Planned: lasts, Begin: begin})
 	}
 	if err != nil {
 		t.Fatal(err)
 	}
-	writeSoak(t, b, begin)
-	if err := b.EndSoak(ctx, id, book.SoakEnded, begin.Add(time.Minute), ""); err != nil {
+	writeSoak(t, b, begin, lasts)
+	if err := b.EndSoak(ctx, id, book.SoakEnded, begin.Add(lasts), ""); err != nil {
 		t.Fatal(err)
 	}
 	sheet, err := config.ParseSheet("brambling-8", text)
@@ -48,7 +54,7 @@ func judgedBook(t *testing.T) string {
 	}
 	verdict, err := logger.JudgeFromBook(ctx, b, id, sheet)
 	if err == nil {
-		err = logger.KeepVerdict(ctx, b, id, begin.Add(time.Minute), verdict)
+		err = logger.KeepVerdict(ctx, b, id, begin.Add(lasts), verdict)
 	}
 	if err == nil {
 		err = b.Close()
@@ -59,13 +65,13 @@ func judgedBook(t *testing.T) string {
 	return path
 }
 
-// writeSoak writes a reading of the 5 V rail for each second of a minute.
-func writeSoak(t *testing.T, b *book.Book, begin time.Time) {
+// writeSoak writes a reading of the 5 V rail for each second.
+func writeSoak(t *testing.T, b *book.Book, begin time.Time, lasts time.Duration) {
 	t.Helper()
 	ctx, stop := context.WithCancel(context.WithoutCancel(t.Context()))
 	w, ended := book.NewWriter(b, book.WriterOptions{}), make(chan error, 1)
 	go func() { ended <- w.Run(ctx) }()
-	for i := range 60 {
+	for i := range int(lasts.Seconds()) {
 		err := w.Append(book.TaggedReading{Tag: book.Tag{Bench: "pier-end", Console: "Brambling 8", Unit: "B8-0147", TestPoint: "rail-5v", Instrument: "meter", Measure: device.DCVoltage},
 			Reading: device.Reading{Measure: device.DCVoltage, Value: 5.01, At: begin.Add(time.Duration(i) * time.Second), StandardUncertainty: 0.001}})
 		if err != nil {

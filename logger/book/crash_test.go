@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -61,74 +62,158 @@ func numbered(i int) TaggedReading {
 	return TaggedReading{tag, device.Reading{Measure: tag.Measure, Value: d.Float64(), Digits: d, At: begin.Add(time.Duration(i) * time.Millisecond)}}
 }
 
-// writeForEver appends numbered readings and says after each flush up to which
-// number they are promised to be in the book; "+n" says up to which it has
-// appended before that.
+// writeForEver appends numbered readings, ten each millisecond, and says what it does:
+// "+ number when" that it has handed in the readings up to a number, "b when" that a
+// commit begins, "c took" that it has ended, and after each flush "= number" up to which number the readings
+// are promised to be in the book. Times are nanoseconds.
 func writeForEver(path string, start int) error {
 	b, err := Open(context.Background(), path, Options{Program: "soakline test"})
 	if err != nil {
 		return err
 	}
-	out := bufio.NewWriter(os.Stdout)
-	w := NewWriter(b, WriterOptions{CommitEvery: crashCommit})
+	w := NewWriter(b, WriterOptions{CommitEvery: crashCommit, Committed: func(c Commit) {
+		if c.Err == nil { // one write each: lines of two goroutines do not mix
+			fmt.Println("c", c.Took.Nanoseconds())
+		}
+	}})
+	w.store = func(ctx context.Context, bt *batch, j *journal) (outcome, error) {
+		fmt.Println("b", time.Now().UnixNano())
+		return b.store(ctx, bt, j)
+	}
 	go func() { _ = w.Run(context.Background()) }()
+	pace := time.NewTicker(time.Millisecond)
 	for i := start; ; i++ {
 		if err := w.Append(numbered(i)); err != nil {
 			return err
 		}
-		if i%50 != 49 {
+		if i%10 != 9 {
 			continue
 		}
-		fmt.Fprintln(out, "+", i)
-		if i%200 == 199 {
+		fmt.Println("+", i, time.Now().UnixNano())
+		if i%1000 == 999 {
 			if err := w.Flush(context.Background()); err != nil {
 				return err
 			}
-			fmt.Fprintln(out, "=", i)
+			fmt.Println("=", i)
 		}
-		if err := out.Flush(); err != nil {
-			return err
-		}
+		<-pace.C
 	}
 }
 
 // TestKill: a writing program is killed at random moments. Each time the book is
-// whole, holds all that a flush had promised, and from there on an unbroken run of
-// readings, none of them twice; the next program goes on. BOOK_KILLS=1000 kills as
-// often as the promise is made for.
+// whole, holds all that a flush had promised and all that was handed in before the
+// last commit began, and from there on an unbroken run of readings, none of them
+// twice; the next program goes on. What is missing had waited for its commit for at most
+// one interval, or as long as the commit before it took. BOOK_KILLS=1000 kills as often as the promise is
+// made for.
 func TestKill(t *testing.T) {
 	const few, perBook = 20, 40
 	rounds := many(t, "BOOK_KILLS", few)
 	seed := uint64(time.Now().UnixNano())
 	t.Logf("seed %d", seed)
 	random := rand.New(rand.NewPCG(seed, 0))
-	path, next, total := "", 0, 0
+	path, next, total, within := "", 0, 0, 0
+	var waits []time.Duration
 	for round := range rounds {
 		if round%perBook == 0 { // a book is read from its begin after each kill
 			path, next = filepath.Join(t.TempDir(), "bench.book"), 0
 		}
-		promised := killOnce(t, path, next, random)
+		life := killOnce(t, path, next, random)
 		before := next
-		next = checkWhole(t, path, promised)
+		next = checkWhole(t, path, life.promised)
 		checkClean(t, path)
 		total += next - before
+		wait := life.missing(t, next)
+		waits = append(waits, wait)
+		if wait <= max(crashCommit, life.took)+crashCommit/2 { // programs take turns
+			within++
+		}
 		if t.Failed() {
 			t.Fatalf("after kill %d", round+1)
 		}
 	}
-	t.Logf("%d readings, %d kills", total, rounds)
+	slices.Sort(waits)
+	t.Logf("%d readings, %d kills; the oldest that was missing had waited %v (median), %v (19 of 20), %v (most) for its commit of every %v; in %d kills no longer than that or the commit before",
+		total, rounds, waits[len(waits)/2], waits[len(waits)*19/20], waits[len(waits)-1], crashCommit, within)
+	if within < rounds/2 { // a busy machine has programs wait for their turn
+		t.Errorf("in %d of %d kills more is missing than one commit interval", rounds-within, rounds)
+	}
+}
+
+// lifetime is what a program said before it was killed.
+type lifetime struct {
+	promised int
+	handed   []handedIn
+	began    time.Time     // the last commit that ended
+	took     time.Duration // that one
+	begins   time.Time     // the one that was under way; zero if none was
+	killed   time.Time
+}
+
+// handedIn says that the readings up to a number had been handed in.
+type handedIn struct {
+	number int
+	at     time.Time
+}
+
+// missing is how long the first reading that is not in the book had waited before its
+// commit began, or the kill came; 0 if none is missing that is known of.
+func (l *lifetime) missing(t *testing.T, have int) time.Duration {
+	t.Helper()
+	for i, h := range l.handed {
+		if h.number < have {
+			continue
+		}
+		if h.at.Before(l.began) {
+			t.Errorf("reading %d was handed in at %v, before the last commit began at %v, and is missing", have, h.at, l.began)
+		}
+		first := h.at // the first of ten is older than the last by less than the mark before
+		if i > 0 && h.number > have {
+			first = l.handed[i-1].at
+		}
+		until := l.killed
+		if !l.begins.IsZero() && l.begins.Before(until) {
+			until = l.begins
+		}
+		return max(0, until.Sub(first))
+	}
+	return 0
+}
+
+// hear takes in a line of the program.
+func (l *lifetime) hear(t *testing.T, line string) {
+	t.Helper()
+	var what string
+	var number, when int64
+	if _, err := fmt.Sscan(line+" 0", &what, &number, &when); err != nil {
+		t.Fatalf("it said %q: %v", line, err)
+	}
+	switch what {
+	case "+":
+		l.handed = append(l.handed, handedIn{int(number), time.Unix(0, when)})
+	case "b":
+		l.begins = time.Unix(0, number)
+	case "c":
+		l.began, l.took, l.begins = l.begins, time.Duration(number), time.Time{}
+	case "=":
+		l.promised = int(number)
+	}
 }
 
 // killOnce starts a program that writes from number start on, kills it at a random
-// moment, and returns up to which number it had promised its readings.
-func killOnce(t *testing.T, path string, start int, random *rand.Rand) (promised int) {
+// moment, and returns what it had said.
+func killOnce(t *testing.T, path string, start int, random *rand.Rand) *lifetime {
 	t.Helper()
 	cmd := child(t, "write", path, start)
 	stdout, err := cmd.StdoutPipe()
 	must(t, err)
 	must(t, cmd.Start())
-	promised = start - 1
-	kill := func() { _ = cmd.Process.Kill() } // SIGKILL: nothing can be tidied up
+	life := &lifetime{promised: start - 1}
+	killed := make(chan time.Time, 1)
+	kill := func() {
+		killed <- time.Now()
+		_ = cmd.Process.Kill() // SIGKILL: nothing can be tidied up
+	}
 	var timer *time.Timer
 	lines := bufio.NewScanner(stdout)
 	for lines.Scan() {
@@ -136,15 +221,13 @@ func killOnce(t *testing.T, path string, start int, random *rand.Rand) (promised
 			timer = time.AfterFunc(time.Duration(random.Int64N(int64(10*crashCommit))), kill)
 			defer timer.Stop()
 		}
-		if number, ok := strings.CutPrefix(lines.Text(), "= "); ok {
-			promised, err = strconv.Atoi(number)
-			must(t, err)
-		}
+		life.hear(t, lines.Text())
 	}
 	if err := cmd.Wait(); err == nil || cmd.ProcessState.ExitCode() != -1 {
 		t.Fatalf("the program was not killed but ended by itself: %v", err)
 	}
-	return promised
+	life.killed = <-killed
+	return life
 }
 
 // checkWhole opens the book and returns the number of readings in it: it must be

@@ -84,7 +84,7 @@ func fillAndHold(ctx context.Context, w *Writer) (appended int, err error) {
 // committed stays, what waits goes in when there is room, all of it once.
 func TestFullDisk(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "bench.book")
-	text, err := child(t, "fill", path, 400_000).Output()
+	text, err := child(t, "fill", path, 1_000_000).Output()
 	if err != nil {
 		t.Fatal(err)
 	}

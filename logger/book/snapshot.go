@@ -30,7 +30,11 @@ func (b *Book) snapshot(ctx context.Context, found []series, within span) (snaps
 		return snapshot{}, err
 	}
 	shot, err := readSnapshot(ctx, tx.StmtContext(ctx, newest), tx.StmtContext(ctx, tail), found, within)
-	return shot, errors.Join(err, tx.Rollback())
+	err = errors.Join(err, tx.Rollback())
+	if ctx.Err() != nil { // which ends the transaction, whatever the database makes of that
+		return shot, ctx.Err()
+	}
+	return shot, err
 }
 
 const (
