@@ -31,11 +31,14 @@ func TestGraphRules(t *testing.T) {
 
 // TestComposeFile has docker-compose read the file; there is no engine to run it.
 func TestComposeFile(t *testing.T) {
-	output, err := exec.Command(need(t, "docker-compose"), "-f", "../../docker-compose.yml", "config").CombinedOutput()
+	compose := exec.Command(need(t, "docker-compose"), "-f", "../../docker-compose.yml", "config")
+	compose.Env = append(os.Environ(), "SOAKLINE_METER=/dev/serial/by-id/usb-meter", "DIALOUT_GROUP=27")
+	output, err := compose.CombinedOutput()
 	if err != nil {
 		t.Fatalf("%v\n%s", err, output)
 	}
-	for _, want := range []string{"no-new-privileges:true", "soakline_token", "127.0.0.1"} {
+	for _, want := range []string{"no-new-privileges:true", "soakline_token", "127.0.0.1:8725:8725", "/dev/serial/by-id/usb-meter:/dev/ttyUSB0",
+		"/dev/ttyUSB1:/dev/ttyUSB1", "group_add:\n    - '27'", "read_only: true", "cap_drop:\n    - ALL", "/etc/soakline:ro"} {
 		if !strings.Contains(string(output), want) {
 			t.Errorf("no %s in\n%s", want, output)
 		}
