@@ -3,15 +3,20 @@ package logger
 import (
 	"context"
 	"fmt"
+	"time"
 
 	"soakline/checks"
 	"soakline/checks/audio"
 	"soakline/logger/book"
 )
 
-// AudioRecord is what the latest record that a round took of an audio output says.
+// AudioRecord is what a record of an audio output says: the latest that a round took,
+// or one of a soak.
 type AudioRecord struct {
+	// Round is zero where the record is of a soak, Kind and At are the record's.
 	Round     book.Round
+	Kind      book.CaptureKind
+	At        time.Time
 	TestPoint checks.TestPointName
 	audio.Result
 }
@@ -31,18 +36,47 @@ func AudioRecords(ctx context.Context, from *book.Book, sheet checks.Sheet, roun
 			if point.Audio == nil || !ok {
 				continue
 			}
-			record, err := from.Capture(ctx, kept.ID)
-			if err != nil {
-				return nil, err
-			}
-			result, err := analyseAudio(record, point)
+			record, err := keptAudio(ctx, from, kept, point)
 			if err != nil {
 				return nil, fmt.Errorf("the record of round %q at %s: %w", round.Label, point.Name, err)
 			}
-			all = append(all, AudioRecord{Round: round, TestPoint: point.Name, Result: result})
+			record.Round = round
+			all = append(all, record)
 		}
 	}
 	return all, nil
+}
+
+// SoakAudioRecords analyses the records of audio outputs that a soak kept at its begin
+// and at its end.
+func SoakAudioRecords(ctx context.Context, from *book.Book, sheet checks.Sheet, soak book.SoakID) ([]AudioRecord, error) {
+	kept, err := from.SoakCaptures(ctx, soak)
+	if err != nil {
+		return nil, err
+	}
+	var all []AudioRecord
+	for _, k := range kept {
+		point, ok := pointOf(sheet, k.TestPoint)
+		if !ok || point.Audio == nil || k.Kind != book.CaptureBegin && k.Kind != book.CaptureEnd {
+			continue
+		}
+		record, err := keptAudio(ctx, from, k, point)
+		if err != nil {
+			return nil, fmt.Errorf("a record of soak %d at %s: %w", soak, k.TestPoint, err)
+		}
+		all = append(all, record)
+	}
+	return all, nil
+}
+
+// keptAudio analyses a record that the book keeps.
+func keptAudio(ctx context.Context, from *book.Book, kept book.KeptCapture, point checks.TestPoint) (AudioRecord, error) {
+	record, err := from.Capture(ctx, kept.ID)
+	if err != nil {
+		return AudioRecord{}, err
+	}
+	result, err := analyseAudio(record, point)
+	return AudioRecord{Kind: kept.Kind, At: kept.At, TestPoint: point.Name, Result: result}, err
 }
 
 // latestCaptures is the last record of each test point of a round.

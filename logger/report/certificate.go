@@ -32,6 +32,7 @@ type Certificate struct {
 	Instruments []InstrumentPart `json:"instruments"`
 	Changes     *ChangesPart     `json:"changes"`
 	Lines       []LinePart       `json:"video_lines"`
+	Spectra     []SpectrumPart   `json:"spectra"`
 	Capacitors  []CapacitorPart  `json:"capacitors"`
 	Notes       []NotePart       `json:"notes"`
 	Chain       ChainPart        `json:"chain"`

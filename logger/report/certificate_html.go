@@ -48,7 +48,7 @@ func (v certificateView) ShownReasons() []string    { return v.shownReasons() }
 func (v certificateView) ChangesText() string       { return v.changesText() }
 func (v certificateView) CapacitorLines() []string  { return v.capacitorLines() }
 
-// Verdict, Tape, Code, Bracket, Plot and Line are drawings.
+// Verdict, Tape, Code, Bracket, Plot, Line and Spectrum are drawings.
 func (v certificateView) Verdict() (template.HTML, error) {
 	return inline(verdictMark{v.Outcome}, verdictWidth, verdictHeight)
 }
@@ -78,6 +78,11 @@ func (v certificateView) FinalBracket(f FinalFigure) (template.HTML, error) {
 // Plot draws a check over the soak.
 func (v certificateView) Plot(p CheckPart) (template.HTML, error) {
 	return inline(p.plot, sheetWidth, certPlotHeight)
+}
+
+// Spectrum draws spectra of an audio output.
+func (v certificateView) Spectrum(p SpectrumPart) (template.HTML, error) {
+	return inline(p.plot, sheetWidth, certLineHeight)
 }
 
 // Line draws video lines.

@@ -214,4 +214,7 @@ func (c Certificate) pdfPlots(p *pdfPaper) {
 	for _, line := range c.Lines {
 		p.draw(line.plot, sheetWidth, certLineHeight)
 	}
+	for _, spectrum := range c.Spectra {
+		p.draw(spectrum.plot, sheetWidth, certLineHeight)
+	}
 }

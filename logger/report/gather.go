@@ -71,7 +71,7 @@ type gatherer struct {
 func (g gatherer) begin(piece book.Unit, about subject, sheet checks.Sheet) Certificate {
 	c := Certificate{
 		Unit: string(piece.ID), Console: string(piece.Console), Given: about.given(), Written: g.options.Now, Program: g.options.Program,
-		Reasons: []string{}, Remarks: g.remarks(piece.Console, about.sheet()), Checks: []CheckPart{}, Lines: []LinePart{}, Capacitors: []CapacitorPart{}, Notes: []NotePart{},
+		Reasons: []string{}, Remarks: g.remarks(piece.Console, about.sheet()), Checks: []CheckPart{}, Lines: []LinePart{}, Spectra: []SpectrumPart{}, Capacitors: []CapacitorPart{}, Notes: []NotePart{},
 		Instruments: g.instruments(about), Cautions: cautions(sheet), Statement: statement(), zone: g.options.Zone,
 	}
 	for _, note := range piece.Notes {
@@ -142,11 +142,14 @@ func (g gatherer) soak(ctx context.Context, about subject, c *Certificate) error
 	if err := g.checks(ctx, *about.soak, sheet, about.verdict.Verdict, c); err != nil {
 		return err
 	}
-	return g.soakLines(ctx, *about.soak, sheet, c)
+	if err := g.soakLines(ctx, *about.soak, sheet, c); err != nil {
+		return err
+	}
+	return g.soakSpectra(ctx, *about.soak, sheet, c)
 }
 
 // rounds sets the first round before the verdict beside the last, and lays their
-// video lines over one another. The rounds of a trial are left out.
+// video lines and spectra over one another. The rounds of a trial are left out.
 func (g gatherer) rounds(ctx context.Context, sheet checks.Sheet, c *Certificate) error {
 	all, err := g.book.Rounds(ctx, checks.UnitID(c.Unit))
 	if err != nil {
@@ -163,6 +166,14 @@ func (g gatherer) rounds(ctx context.Context, sheet checks.Sheet, c *Certificate
 	}
 	before, after := rounds[0], rounds[len(rounds)-1]
 	c.Changes = changes(logger.Compare(sheet, before, after))
+	if err := g.roundLines(ctx, before, after, sheet, c); err != nil {
+		return err
+	}
+	return g.roundSpectra(ctx, before, after, sheet, c)
+}
+
+// roundLines lays the video lines of two rounds over one another.
+func (g gatherer) roundLines(ctx context.Context, before, after book.Round, sheet checks.Sheet, c *Certificate) error {
 	lines, err := logger.VideoLines(ctx, g.book, sheet, []book.Round{before, after})
 	if err != nil || len(lines) == 0 {
 		return err
