@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"strings"
 	"text/tabwriter"
 
@@ -62,7 +63,7 @@ func importBook(cmd *cobra.Command, flags *benchFlags, file string, given bookIm
 		return err
 	}
 	options := book.Options{Program: program()}
-	return withBook(cmd.Context(), file, book.Options{ReadOnly: true, Program: program()}, func(ctx context.Context, from *book.Book) error {
+	err = withBook(cmd.Context(), file, book.Options{ReadOnly: true, Program: program()}, func(ctx context.Context, from *book.Book) error {
 		return withBook(ctx, path, options, func(ctx context.Context, into *book.Book) error {
 			told := tellHowFar(cmd.ErrOrStderr(), "readings")
 			defer told.end()
@@ -80,6 +81,10 @@ func importBook(cmd *cobra.Command, flags *benchFlags, file string, given bookIm
 			return printBookImported(cmd.OutOrStdout(), done)
 		})
 	})
+	if errors.Is(err, book.ErrOlder) {
+		return fmt.Errorf("%w: update that bench's program first, or bring a copy of the book up to date: soakline book import %s --book COPY", err, os.DevNull)
+	}
+	return err
 }
 
 // bookImportedView is what came of it, as JSON.
@@ -101,7 +106,7 @@ type bookImportedView struct {
 }
 
 func viewBookImported(d book.BookImported) bookImportedView {
-	return bookImportedView{Identity: d.Identity, Benches: d.Benches, Readings: d.Readings, Known: d.Known, Units: d.Units, Soaks: d.Soaks, Rounds: d.Rounds,
+	return bookImportedView{Identity: d.Identity, Benches: append([]string{}, d.Benches...), Readings: d.Readings, Known: d.Known, Units: d.Units, Soaks: d.Soaks, Rounds: d.Rounds,
 		Trials: d.Trials, Finals: d.Finals, Verdicts: d.Verdicts, Captures: d.Captures, Others: d.Others, Links: d.Links, Told: append([]string{}, d.Told...)}
 }
 
