@@ -9,7 +9,7 @@ import (
 
 // How often a daemon gives back what it does not use: soon after the start, which
 // needs most, then less and less often.
-const firstLeave, longestLeave = 5 * time.Second, 10 * time.Minute
+const firstLeave, longestLeave = 2 * time.Second, 10 * time.Minute
 
 // staySmall gives memory back that is not used, until the context ends.
 func staySmall(ctx context.Context, log *slog.Logger) {

@@ -13,9 +13,9 @@ import (
 )
 
 // smallMachine is the memory that the daemon has to live in: 64 MB, of which it may
-// use half for itself (GOMEMLIMIT); the rest is for the program's file, the database
+// use 24 for itself (GOMEMLIMIT); the rest is for the program's file, the database
 // and the connections.
-const smallMachine, ofThat = 64_000_000, "32MiB"
+const smallMachine, ofThat = 64_000_000, "24MiB"
 
 // TestClientsThatNeverRead: a thousand connections ask for everything and take
 // nothing, while the machine gives 64 MB. The bench goes on, answers others, and
