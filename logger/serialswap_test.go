@@ -17,7 +17,7 @@ func TestNamesSwappedWhileAway(t *testing.T) {
 	p.mishap = mishap{name: "names swapped while the program is away", mute: true, both: true, kinds: []device.Kind{device.Stranger}}
 	patients := []*patient{p}
 	settings := faultSettings(t, patients)
-	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	ctx, cancel := context.WithTimeout(t.Context(), 4*time.Minute)
 	defer cancel()
 	bench, stop := faultBench(t, settings, patients)
 	p.soaks(t, bench)
