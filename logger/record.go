@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"soakline/checks"
+	"soakline/checks/audio"
 	"soakline/checks/video"
 	"soakline/device"
 	"soakline/logger/book"
@@ -25,6 +26,8 @@ type SeenRecord struct {
 	// none. SyncSeconds is the first leading edge of line sync in the record.
 	Line        video.MeanLine
 	SyncSeconds float64
+	// Spectrum is that of an audio output; its BinHertz is 0 where there is none.
+	Spectrum audio.Spectrum
 }
 
 // LatestRecord is the latest record of a unit's test point: of the soak that is
@@ -167,7 +170,7 @@ func (s SeenRecord) analysed(sheet checks.Sheet) (SeenRecord, error) {
 	}
 	if !point.IsComposite() {
 		reduced, err := reduce(s.Capture, point, sheet, besideOf(point))
-		s.Readings, s.Findings = reduced.readings, reduced.findings
+		s.Readings, s.Findings, s.Spectrum = reduced.readings, reduced.findings, reduced.spectrum
 		return s, err
 	}
 	result, err := analyseVideo(s.Capture, point, sheet)

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"soakline/checks"
+	"soakline/checks/audio"
 	"soakline/checks/video"
 	"soakline/device"
 )
@@ -17,6 +18,7 @@ import (
 type reduction struct {
 	readings []device.Reading
 	findings []checks.Finding
+	spectrum audio.Spectrum // of an audio output
 }
 
 // takeCapture reduces a scope record to the readings that its test points' checks

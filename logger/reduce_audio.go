@@ -15,7 +15,7 @@ func reduceAudio(record device.Capture, point checks.TestPoint) (reduction, erro
 	if err != nil {
 		return reduction{}, err
 	}
-	reduced := reduction{readings: result.Readings(0, record.At), findings: result.Findings}
+	reduced := reduction{readings: result.Readings(0, record.At), findings: result.Findings, spectrum: result.Channels[0].Spectrum}
 	if balance, ok := result.BalanceReading(record.At); ok {
 		reduced.readings = append(reduced.readings, balance)
 	}

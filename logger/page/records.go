@@ -33,7 +33,9 @@ type RecordView struct {
 	LowV      Column  `json:"low_v"`
 	HighV     Column  `json:"high_v"`
 	// Line is the mean line of a composite output; null where there is none.
-	Line     *LineView          `json:"line"`
+	Line *LineView `json:"line"`
+	// Spectrum is that of an audio output; null where there is none.
+	Spectrum *SpectrumView      `json:"spectrum"`
 	Figures  []RecordFigureView `json:"figures"`
 	Findings []FindingView      `json:"findings"`
 }
@@ -176,7 +178,7 @@ func (s *Server) soakRecord(ctx context.Context, unit checks.UnitID, text string
 func viewRecord(seen logger.SeenRecord, rows int) RecordView {
 	view := RecordView{Soak: int64(seen.Soak), TestPoint: string(seen.TestPoint), Instrument: seen.Instrument, At: moment(seen.At),
 		Samples: len(seen.Volts), SampleIntervalS: seen.SampleIntervalSeconds, BeginS: -seen.SyncSeconds,
-		Figures: []RecordFigureView{}, Findings: ViewFindings(seen.Findings)}
+		Spectrum: viewSpectrum(seen.Spectrum), Figures: []RecordFigureView{}, Findings: ViewFindings(seen.Findings)}
 	if seen.Round.ID != 0 {
 		view.Round = seen.Round.Label
 	}
