@@ -8,8 +8,8 @@ import (
 	"time"
 )
 
-// Run commits every CommitEvery, at each Flush, and at once when much is waiting,
-// until ctx ends; then it takes no more, commits once again and returns. A commit
+// Run commits every CommitEvery, at each Flush, and at once when much is waiting or an
+// excursion begins, until ctx ends; then it takes no more, commits once again and returns. A commit
 // does not obey the ended context but is cut off 10 s after its end. A commit that
 // fails ends nothing: its readings are held and go in when they can. The error
 // says that the last commit failed and how much was lost by it.

@@ -86,7 +86,7 @@ type Writer struct {
 	now   func() time.Time
 
 	flushes chan chan error
-	nudge   chan struct{} // commit now: much is waiting
+	nudge   chan struct{} // commit now: much is waiting, or an excursion
 	ended   chan struct{} // closed when Run has returned
 
 	// nudgeAt is how many waiting readings cause a commit before its time.
@@ -177,10 +177,15 @@ func (w *Writer) PutEvent(e Event) error {
 	return w.put("event of "+e.Instrument, func(ctx context.Context, tx *sql.Tx) error { return writeEvent(ctx, tx, e) })
 }
 
-// PutExcursion takes an excursion, or a newer form of one, for the next commit.
+// PutExcursion takes an excursion, or a newer form of one, for the next commit. One that
+// begins, which may change the verdict, is committed at once.
 func (w *Writer) PutExcursion(id SoakID, e checks.Excursion) error {
-	return w.put(fmt.Sprintf("excursion of soak %d", id),
+	err := w.put(fmt.Sprintf("excursion of soak %d", id),
 		func(ctx context.Context, tx *sql.Tx) error { return writeExcursion(ctx, tx, w.now(), id, e) })
+	if err == nil && e.To.IsZero() && w.Health().FailingSince.IsZero() {
+		w.wake()
+	}
+	return err
 }
 
 // PutGap takes a gap, or a newer form of one, for the next commit.

@@ -253,3 +253,23 @@ func TestNotesGoThroughTheWriter(t *testing.T) {
 		t.Errorf("gaps %+v (%v)", gaps, err)
 	}
 }
+
+// TestExcursionIsCommittedAtOnce: what may change a verdict does not wait for the clock,
+// and takes the readings before it along.
+func TestExcursionIsCommittedAtOnce(t *testing.T) {
+	b, id := soaked(t)
+	committed := make(chan Commit, 8)
+	w := NewWriter(b, WriterOptions{CommitEvery: time.Hour, Committed: func(c Commit) { committed <- c }})
+	stop := running(t, w)
+	must(t, w.Append(digits(t, rail, 0, "5.31")))
+	e := someExcursion()
+	e.To = time.Time{}
+	must(t, w.PutExcursion(id, e))
+	if c := <-committed; c.Err != nil || c.Readings != 1 {
+		t.Errorf("%+v", c)
+	}
+	if kept, err := b.Excursions(t.Context(), id); err != nil || len(kept) != 1 {
+		t.Errorf("%v (%v)", kept, err)
+	}
+	must(t, stop())
+}
