@@ -129,8 +129,8 @@ func TestKilledDaemon(t *testing.T) {
 	for round := range kills {
 		rest(time.Duration(100+chance.IntN(2400)) * time.Millisecond)
 		shown, written := k.taken(t)
-		killed := time.Now()
 		k.kill(t)
+		killed := time.Now()
 		after := float64(k.checkBook(t))
 		// Of what /metrics had shown, what was not committed may be missing.
 		missing := before + shown - after
