@@ -64,5 +64,15 @@
 // (thinned.go), which charts go on to show. The table thinning says so of each such
 // soak; its verdict stays as it was given and cannot be given anew.
 //
+// # Books of other benches
+//
+// ImportBook takes another bench's whole book over (importbook.go). Records are known
+// again by what tells them apart there and here (importtables.go), not by numbers
+// alone, so that an import may be repeated, broken off, and come by way of a third
+// book. The tables other_unit and other_record say which numbers they have here, and
+// other_link keeps that book's chain: Check verifies it by the records' numbers there
+// (otherchain.go). Texts that were judged and chained stay byte by byte; the number of
+// a soak in them is that of the book where they were written (SoakOfFinal).
+//
 // All times that come out are in UTC.
 package book

@@ -2,6 +2,8 @@ package book
 
 import (
 	"errors"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -25,20 +27,33 @@ func noticed(t *testing.T, b *Book, words ...string) {
 	}
 }
 
+// copyOf is a copy of a book's file, opened.
+func copyOf(t *testing.T, b *Book) *Book {
+	t.Helper()
+	_, err := b.writing.ExecContext(t.Context(), `PRAGMA wal_checkpoint(TRUNCATE)`)
+	must(t, err)
+	text, err := os.ReadFile(b.Path())
+	must(t, err)
+	path := filepath.Join(t.TempDir(), "copy.book")
+	must(t, os.WriteFile(path, text, 0o600))
+	return openAt(t, path, Options{})
+}
+
 // TestImportBookRefusesABrokenChain: nothing of it comes over, and the message says
 // what does not fit and what can be done.
 func TestImportBookRefusesABrokenChain(t *testing.T) {
+	drawn := drawBench(t, 5, "quay", 100).book
 	for _, change := range []string{
 		`UPDATE excursion SET worst = 5.251`, `UPDATE verdict SET outcome = 'pass'`, `DELETE FROM chain WHERE position = 2`,
 		`UPDATE chain SET digest = hash WHERE position = 1`, `UPDATE final_test SET end_us = end_us + 1`,
 	} {
-		from := drawBench(t, 5, "quay", 100)
-		_, err := from.book.writing.ExecContext(t.Context(), change)
+		from := copyOf(t, drawn)
+		_, err := from.writing.ExecContext(t.Context(), change)
 		must(t, err)
 		into := openNew(t)
 		before := rowsOf(t, into)
-		_, err = into.ImportBook(t.Context(), from.book, BookImport{}, nil)
-		checkRefusal(t, err, ErrDamaged, from.book.Path(), "nothing was imported")
+		_, err = into.ImportBook(t.Context(), from, BookImport{}, nil)
+		checkRefusal(t, err, ErrDamaged, from.Path(), "nothing was imported")
 		if !strings.Contains(err.Error(), "chain") || rowsOf(t, into) != before {
 			t.Errorf("%s: %v", change, err)
 		}
@@ -49,8 +64,11 @@ func TestImportBookRefusesABrokenChain(t *testing.T) {
 // not fit the chain of this book, nor that of the book where it was written; and who
 // makes this book's chain anew is betrayed by the other one.
 func TestImportedChainsAreChecked(t *testing.T) {
+	from, merged := drawBench(t, 5, "quay", 100), openNew(t)
+	imported(t, merged, from.book, BookImport{})
+	nothingWrong(t, merged)
 	for _, test := range []struct{ name, change, want string }{
-		{"a worst figure", `UPDATE excursion SET worst = 5.251 WHERE rowid = 1`, "book of quay, chain position"},
+		{"a worst figure", `UPDATE excursion SET worst = 5.251`, "book of quay, chain position"},
 		{"an outcome", `UPDATE verdict SET outcome = 'pass'`, "the record was changed after it was chained there"},
 		{"a soak's begin", `UPDATE soak SET begin_us = begin_us - 1`, "the record was changed after it was chained there"},
 		{"a verdict is gone", `PRAGMA foreign_keys = 0; DELETE FROM verdict WHERE id = 1`, "it is not in the book"},
@@ -62,11 +80,8 @@ func TestImportedChainsAreChecked(t *testing.T) {
 		{"the chain made anew", `UPDATE verdict SET outcome = 'pass'; DELETE FROM chain`, "book of quay, chain position"},
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			from, into := drawBench(t, 5, "quay", 100), openNew(t)
-			imported(t, into, from.book, BookImport{})
-			nothingWrong(t, into)
-			change := strings.Replace(test.change, " WHERE rowid = 1", "", 1)
-			_, err := into.writing.ExecContext(t.Context(), change)
+			into := copyOf(t, merged)
+			_, err := into.writing.ExecContext(t.Context(), test.change)
 			must(t, err)
 			noticed(t, into, test.want)
 		})
