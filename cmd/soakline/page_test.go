@@ -101,6 +101,7 @@ var views = []struct{ name, place, ready string }{
 	{"charge-cautions", "#/charge/B8-0147", `document.querySelectorAll(".cautions li").length > 3`},
 	{"instruments", "#/instruments", `document.querySelectorAll("tbody tr").length === 4`},
 	{"video", "#/video/B8-0147", `document.querySelector(".trace canvas") && document.querySelectorAll(".video-text tr").length > 10`},
+	{"audio", "#/audio/B8-0147", `document.querySelector(".trace canvas") && document.querySelectorAll(".video-text tr").length > 8`},
 	{"final-choice", "#/final", `document.querySelectorAll("tbody tr").length === 3`},
 	{"figures", "#/figures", `document.querySelector(".line-view .yield, .line-view .empty")`},
 	{"login", "#/login", `document.querySelector("input[type=password]")`},

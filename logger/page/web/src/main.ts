@@ -25,6 +25,7 @@ const views: Record<string, () => MakeView | Promise<MakeView>> = {
   units: () => unitsView,
   unit: () => unitView,
   video: async () => (await import("./views/video")).videoView,
+  audio: async () => (await import("./views/audio")).audioView,
   charge: () => chargeView,
   final: () => finalView,
   figures: () => lineView,

@@ -36,6 +36,7 @@ export const shell = {
     bench: "Bench",
     units: "Units",
     video: "Video line",
+    audio: "Audio",
     charge: "Stored charge",
     final: "Final test",
     figures: "Line figures",
@@ -139,7 +140,7 @@ export const units = {
   notesHint: "what there is to see and to say",
   find: "Find",
   columns: { unit: "Unit", console: "Console", added: "Booked in", soaks: "Soaks", last: "Last verdict", note: "Latest note" },
-  choose: { video: "Whose video line?", charge: "Whose stored charge?", final: "Which unit takes its final test?" } as Record<string, string>,
+  choose: { video: "Whose video line?", audio: "Whose audio?", charge: "Whose stored charge?", final: "Which unit takes its final test?" } as Record<string, string>,
 };
 
 export const unit = {
@@ -169,6 +170,7 @@ export const unit = {
   allWithin: "all within",
   missing: (n: number) => `${n} not measured`,
   video: "Video line",
+  audio: "Audio",
   charge: "Stored charge",
   final: "Final test",
   history: "Over the months",
@@ -233,28 +235,41 @@ export const login = {
   wrong: "That is not the token of this bench.",
 };
 
-export const video = {
-  title: "Video line",
-  of: (unit: string) => `Video line of ${unit}`,
-  none: "No record of a composite output has been taken of this unit yet. A round or a soak takes one.",
+/** What the views of a scope record share. */
+export const record = {
   point: "Test point",
   baseline: "Laid over",
   noBaseline: "nothing",
-  trial: "Trial",
-  noTrial: "none",
   taken: (what: string, at: string) => `${what}, ${at}`,
   fromRound: (label: string) => `round “${label}”`,
   fromSoak: (soak: number) => `soak ${soak}`,
   latest: "latest record",
-  mean: (n: number) => `mean of ${n} lines`,
-  whole: "Whole record",
-  line: "One line",
   picture: "Picture",
   says: "What it says",
   fine: "Nothing is noticed in this record.",
   figures: "Figures",
   measure: "Measure",
   value: "Latest",
+};
+
+export const audio = {
+  of: (unit: string) => `Audio of ${unit}`,
+  none: "No record of an audio output has been taken of this unit yet. A round or a soak takes one.",
+  noSpectrum: (caption: string) => `${caption}; the record is too short for a spectrum`,
+  level: "level",
+  keys: "Chart of the spectrum. Left and right move, plus and minus zoom, Home shows all of it.",
+};
+
+export const video = {
+  title: "Video line",
+  of: (unit: string) => `Video line of ${unit}`,
+  none: "No record of a composite output has been taken of this unit yet. A round or a soak takes one.",
+  ...record,
+  trial: "Trial",
+  noTrial: "none",
+  mean: (n: number) => `mean of ${n} lines`,
+  whole: "Whole record",
+  line: "One line",
   under: (label: string) => label,
   levels: { "sync-tip": "sync tip", blanking: "blanking", black: "black", white: "white" } as Record<string, string>,
   order: (text: string) => `By this sheet’s order: ${text}`,

@@ -143,6 +143,7 @@ export interface ScopeRecord {
   low_v: (number | null)[];
   high_v: (number | null)[];
   line: { lines: number; begin_s: number; interval_s: number; v: (number | null)[] } | null;
+  spectrum: { begin_hz: number; per_decade: number; bin_hz: number; low_dbv: (number | null)[]; high_dbv: (number | null)[] } | null;
   figures: { measure: string; unit: string; value: number | null; u: number | null; text: string }[];
   findings: Finding[];
 }

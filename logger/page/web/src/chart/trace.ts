@@ -1,28 +1,36 @@
-// Lines of video over each other: the latest in ink, what it is held against in
-// ochre under it, measured levels as rulers with their figure at the right edge.
+// Lines over each other, of video over time or of power over frequency: the latest in
+// ink, what it is held against in ochre under it, measured levels as rulers with their
+// figure at the right edge.
 
 import uPlot from "uplot";
 import { listen } from "./gestures";
 import { colour, font } from "./palette";
 import { Window } from "./window";
 
-/** One line that is drawn. Times in seconds, volts. */
+/** One line that is drawn: points from a begin on, a step apart on the axis across. */
 export interface Line {
-  beginS: number;
-  intervalS: number;
+  begin: number;
+  step: number;
   low: (number | null)[];
   high: (number | null)[];
 }
 
-/** A level that was measured. */
+/** A level that was measured, on the axis up. */
 export interface Level {
   name: string;
-  volts: number;
+  at: number;
   text: string;
 }
 
-/** The shortest time that can be looked at, in microseconds. */
-const shortestUs = 0.5;
+/** What the axes are of. */
+export interface Axes {
+  /** The shortest stretch across that can be looked at. */
+  shortest: number;
+  across: (at: number) => string;
+  up: (at: number) => string;
+  /** Where figures stand on the axis across; where the chart likes if left out. */
+  stops?: number[];
+}
 
 export class Trace {
   private readonly plot: uPlot;
@@ -31,17 +39,17 @@ export class Trace {
   private readonly stop: () => void;
   private stretch: [number, number] = [0, 1];
 
-  constructor(within: HTMLElement, width: number, private readonly height: number, fromUs: number, toUs: number) {
-    this.window = new Window({ from: fromUs, to: toUs }, shortestUs);
+  constructor(within: HTMLElement, width: number, private readonly height: number, from: number, to: number, private readonly axes: Axes) {
+    this.window = new Window({ from, to }, axes.shortest);
     this.plot = new uPlot(this.settings(width), [[], [], [], [], []], within);
     this.stop = listen(this.plot, this.window);
     this.window.watch(() => this.plot.setScale("x", { min: this.window.from, max: this.window.to }));
   }
 
   /** Draws a line over another, with its levels. */
-  draw(line: Line, under: Line | null, levels: readonly Level[], volts: [number, number]): void {
+  draw(line: Line, under: Line | null, levels: readonly Level[], stretch: [number, number]): void {
     this.levels = levels;
-    this.stretch = volts;
+    this.stretch = stretch;
     const a = points(line);
     const b = under ? points(under) : null;
     const [x, ...ys] = b ? uPlot.join([[b.x, b.low, b.high], [a.x, a.low, a.high]]) : [a.x, a.x.map(() => null), a.x.map(() => null), a.low, a.high];
@@ -77,13 +85,21 @@ export class Trace {
       legend: { show: false },
       cursor: { y: false, points: { show: false }, drag: { x: true, y: false, setScale: false, dist: 4 } },
       scales: { x: { time: false, auto: false, range: () => [this.window.from, this.window.to] }, y: { range: () => this.stretch } },
-      axes: [{ ...axis, size: 30, values: (_u, splits) => splits.map((s) => `${Number(s.toPrecision(6))} µs`) }, { ...axis, size: 58, gap: 8, values: (_u, splits) => splits.map((s) => `${Number(s.toFixed(3))} V`) }],
+      axes: [{ ...axis, size: 30, ...(this.axes.stops ? { splits: (u: uPlot) => this.stopsIn(u) } : {}), values: (_u, splits) => splits.map(this.axes.across) },
+        { ...axis, size: 68, gap: 8, values: (_u, splits) => splits.map(this.axes.up) }],
       series: [{},
         { ...line, stroke: () => colour("ochre"), width: 2.6 }, { ...line, stroke: () => colour("ochre"), width: 2.6 },
         { ...line, stroke: () => colour("ink"), width: 1.4 }, { ...line, stroke: () => colour("ink"), width: 1.4 }],
       bands: [{ series: [4, 3], fill: () => colour("ink-soft") }],
       hooks: { drawAxes: [(u) => this.rulers(u)], setSelect: [(u) => this.selected(u)] },
     };
+  }
+
+  /** The figures' places that are looked at, as many as there is room for. */
+  private stopsIn(u: uPlot): number[] {
+    const seen = (this.axes.stops ?? []).filter((s) => s >= this.window.from - 1e-9 && s <= this.window.to + 1e-9);
+    const each = Math.max(1, Math.ceil((seen.length * 58) / Math.max(1, u.bbox.width / devicePixelRatio)));
+    return seen.filter((_, i) => i % each === 0);
   }
 
   /** Measured levels, their figures at the right edge, moved apart where they would
@@ -98,8 +114,8 @@ export class Trace {
     ctx.textBaseline = "middle";
     ctx.textAlign = "left";
     let last = Infinity;
-    for (const level of [...this.levels].sort((a, b) => a.volts - b.volts)) {
-      const y = u.valToPos(level.volts, "y", true);
+    for (const level of [...this.levels].sort((a, b) => a.at - b.at)) {
+      const y = u.valToPos(level.at, "y", true);
       if (y < bbox.top || y > bbox.top + bbox.height) continue;
       const at = Math.min(y, last - 15 * px);
       last = at;
@@ -122,5 +138,5 @@ export class Trace {
 }
 
 function points(line: Line): { x: number[]; low: (number | null)[]; high: (number | null)[] } {
-  return { x: line.low.map((_, i) => (line.beginS + i * line.intervalS) * 1e6), low: line.low, high: line.high };
+  return { x: line.low.map((_, i) => line.begin + i * line.step), low: line.low, high: line.high };
 }

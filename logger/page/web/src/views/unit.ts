@@ -37,7 +37,7 @@ function head(unit: Unit, soaks: SoakRecord[]): HTMLElement {
   const judged = soaks.some((s) => s.outcome);
   return h("header", { class: "view-head" },
     h("div", {}, h("h1", {}, unit.unit), h("p", { class: "quiet" }, texts.since(unit.console, unit.added ? day(unit.added) : ""))),
-    h("p", { class: "buttons" }, ...(["video", "charge", "final"] as const).map((view) => h("a", { class: "plain", href: to(view, unit.unit) }, texts[view])),
+    h("p", { class: "buttons" }, ...(["video", "audio", "charge", "final"] as const).map((view) => h("a", { class: "plain", href: to(view, unit.unit) }, texts[view])),
       judged && h("a", { class: "plain", href: `/api/v1/units/${part(unit.unit)}/report`, target: "_blank", rel: "noopener" }, texts.certificate)));
 }
 

@@ -6,14 +6,17 @@ import type { Round, ScopeRecord, Trial } from "../api/shapes";
 import { savePNG } from "../chart/export";
 import { key } from "../chart/gestures";
 import { whenColoursChange } from "../chart/palette";
-import { type Level, type Line, Trace } from "../chart/trace";
-import { timeOfDay, dayAndTime } from "../clock";
+import { type Axes, type Level, type Line, Trace } from "../chart/trace";
 import { sentence } from "../dialog";
-import { h, say, set, show } from "../dom";
-import { shell, states, video as texts } from "../texts";
+import { h, say, show } from "../dom";
+import { shell, video as texts } from "../texts";
 import type { View } from "../view";
 import { store } from "../live/store";
+import { choice, labelled, recordCaption, recordFigures, recordFindings } from "./recordparts";
 import { choose } from "./units";
+
+/** Time across in microseconds, volts up. */
+const axes: Axes = { shortest: 0.5, across: (us) => `${Number(us.toPrecision(6))} µs`, up: (v) => `${Number(v.toFixed(3))} V` };
 
 /** How often the latest record is asked for while the unit is on a soak. */
 const renewMs = 3000;
@@ -136,25 +139,12 @@ class VideoPage {
     if (shape !== this.drawnFor || !this.trace) {
       this.trace?.destroy();
       this.drawnFor = shape;
-      this.trace = new Trace(this.box, this.box.clientWidth, 380, from, to);
+      this.trace = new Trace(this.box, this.box.clientWidth, 380, from, to, axes);
     }
     this.trace.draw(line, under && lineOf(under, this.whole.checked), levels(latest), voltsOf([latest, ...(under ? [under] : [])]));
-    const what = latest.round ? texts.fromRound(latest.round) : latest.soak ? texts.fromSoak(latest.soak) : texts.latest;
-    say(this.caption, `${texts.taken(what, latest.at ? `${dayAndTime(latest.at)} (${timeOfDay(latest.at)})` : "")}${latest.line && !this.whole.checked ? `; ${texts.mean(latest.line.lines)}` : ""}`);
-    this.words(latest, under);
-  }
-
-  private words(latest: ScopeRecord, under: ScopeRecord | null): void {
-    this.says.replaceChildren(...(latest.findings.length === 0 ? [h("p", { class: "quiet" }, texts.fine)]
-      : latest.findings.map((f) => {
-        const p = h("p", { class: "finding" }, h("b", {}, states[f.state] ?? f.state), ` ${f.text} `, f.advice);
-        set(p, "data-state", f.state);
-        return p;
-      })));
-    const before = new Map(under?.figures.map((f) => [f.measure, f.text]));
-    this.table.replaceChildren(h("table", {},
-      h("thead", {}, h("tr", {}, h("th", {}, texts.measure), h("th", { class: "num" }, texts.value), under ? h("th", { class: "num" }, under.round ?? "") : "")),
-      h("tbody", {}, ...latest.figures.map((f) => h("tr", {}, h("td", {}, f.measure), h("td", { class: "num" }, f.text), under ? h("td", { class: "num under" }, before.get(f.measure) ?? "") : "")))));
+    say(this.caption, `${recordCaption(latest)}${latest.line && !this.whole.checked ? `; ${texts.mean(latest.line.lines)}` : ""}`);
+    this.says.replaceChildren(...recordFindings(latest));
+    this.table.replaceChildren(recordFigures(latest, under));
   }
 
   /** The candidates of a trial side by side, all to one scale. */
@@ -177,7 +167,7 @@ class VideoPage {
       this.trials.replaceChildren(h("h2", {}, texts.order(best)), h("div", { class: "side-by-side" }, ...pictures.map((p) => p.figure)));
       for (const { box, r } of pictures) {
         const line = lineOf(r, false);
-        const trace = new Trace(box, box.clientWidth, 220, ...extentOf(line));
+        const trace = new Trace(box, box.clientWidth, 220, ...extentOf(line), axes);
         trace.draw(line, this.records[0] ? lineOf(this.records[0], false) : null, levels(r), volts);
         this.small.push(trace);
       }
@@ -195,12 +185,12 @@ class VideoPage {
 
 /** What is drawn of a record: its mean line, or all of it where it has none. */
 function lineOf(r: ScopeRecord, whole: boolean): Line {
-  if (r.line && !whole) return { beginS: r.line.begin_s, intervalS: r.line.interval_s, low: r.line.v, high: r.line.v };
-  return { beginS: r.begin_s, intervalS: r.interval_s, low: r.low_v, high: r.high_v };
+  if (r.line && !whole) return { begin: r.line.begin_s * 1e6, step: r.line.interval_s * 1e6, low: r.line.v, high: r.line.v };
+  return { begin: r.begin_s * 1e6, step: r.interval_s * 1e6, low: r.low_v, high: r.high_v };
 }
 
 function extentOf(line: Line): [number, number] {
-  return [line.beginS * 1e6, (line.beginS + line.intervalS * line.low.length) * 1e6];
+  return [line.begin, line.begin + line.step * line.low.length];
 }
 
 /** The volts of all records, with some room. */
@@ -216,13 +206,5 @@ function voltsOf(records: ScopeRecord[]): [number, number] {
 }
 
 function levels(r: ScopeRecord): Level[] {
-  return r.figures.filter((f) => f.measure in texts.levels && f.value !== null).map((f) => ({ name: texts.levels[f.measure]!, volts: f.value!, text: f.text.replace(/ ± .*/, "") }));
-}
-
-function choice(options: [string, string][], change: () => void): HTMLSelectElement {
-  return h("select", { onchange: change }, ...options.map(([value, label]) => h("option", { value }, label)));
-}
-
-function labelled(text: string, control: HTMLElement): HTMLElement {
-  return h("label", { class: "field" }, h("span", {}, text), control);
+  return r.figures.filter((f) => f.measure in texts.levels && f.value !== null).map((f) => ({ name: texts.levels[f.measure]!, at: f.value!, text: f.text.replace(/ ± .*/, "") }));
 }
