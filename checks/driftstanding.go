@@ -85,6 +85,14 @@ func (s DriftStanding) Text() string {
 
 // AlarmText says what an alarm means, with the trend as it is known at the time.
 func (s DriftStanding) AlarmText(alarm drift.Alarm) string {
+	if alarm.Kind == drift.TrendAlarm {
+		way := "higher"
+		if alarm.By < 0 {
+			way = "lower"
+		}
+		return fmt.Sprintf("%s; %s %s than at %s, by the line through all readings", s.Text(),
+			rounded(math.Abs(alarm.By), s.Check.Measure.Unit()), way, alarm.Since.UTC().Format("2006-01-02 15:04 MST"))
+	}
 	way := "above"
 	if alarm.By < 0 {
 		way = "below"

@@ -54,16 +54,17 @@ func NewDriftWatches(sheet Sheet) (map[CheckKey]*DriftWatch, error) {
 }
 
 // Observe takes a reading; it returns the alarm that the reading raised, if it did.
-// Each chart raises one alarm in a soak.
+// Each kind is raised once in a soak.
 func (w *DriftWatch) Observe(r device.Reading) []drift.Alarm {
 	event := w.monitor.Observe(r.At, r.Value)
-	if event&(drift.RaisedEWMA|drift.RaisedCUSUM) == 0 {
+	if event&(drift.RaisedEWMA|drift.RaisedCUSUM|drift.RaisedTrend) == 0 {
 		return nil
 	}
 	w.asked = time.Time{}
 	var raised []drift.Alarm
 	for _, alarm := range w.monitor.Alarms() {
-		if alarm.Kind == drift.EWMAAlarm && event&drift.RaisedEWMA != 0 || alarm.Kind == drift.CUSUMAlarm && event&drift.RaisedCUSUM != 0 {
+		if alarm.Kind == drift.EWMAAlarm && event&drift.RaisedEWMA != 0 || alarm.Kind == drift.CUSUMAlarm && event&drift.RaisedCUSUM != 0 ||
+			alarm.Kind == drift.TrendAlarm && event&drift.RaisedTrend != 0 {
 			raised = append(raised, alarm)
 		}
 	}

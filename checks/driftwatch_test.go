@@ -3,6 +3,7 @@ package checks_test
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -44,12 +45,12 @@ func newWatch(t *testing.T, check checks.Check) *checks.DriftWatch {
 	return w
 }
 
-// TestDriftWatch: a fall is told once by each chart and in words; readings that
+// TestDriftWatch: a fall is told once by each chart and the line, and in words; readings that
 // stay raise nothing (invented readings).
 func TestDriftWatch(t *testing.T) {
 	w := newWatch(t, driftCheck())
 	raised := feedDrift(t, w, 8, 0.012)
-	if len(raised) == 0 || len(raised) > 2 || len(raised) != len(w.Alarms()) {
+	if len(raised) == 0 || len(raised) > 3 || len(raised) != len(w.Alarms()) {
 		t.Fatalf("alarms %+v", raised)
 	}
 	for _, alarm := range raised {
@@ -62,7 +63,14 @@ func TestDriftWatch(t *testing.T) {
 		!(s.SecondsToLimitLow < s.SecondsToLimit && s.SecondsToLimit < s.SecondsToLimitHigh) {
 		t.Errorf("%+v", s)
 	}
-	text := s.AlarmText(raised[0])
+	line := slices.IndexFunc(raised, func(a drift.Alarm) bool { return a.Kind == drift.TrendAlarm })
+	if line < 0 {
+		t.Fatalf("the line through all readings raised nothing: %+v", raised)
+	}
+	if text := s.AlarmText(raised[line]); !strings.Contains(text, " lower than at 2031-03-04 08:30 UTC, by the line through all readings") {
+		t.Error(text)
+	}
+	text := s.AlarmText(raised[(line+1)%len(raised)])
 	for _, part := range []string{"rail-5v falls ", " mV an hour and meets 4.75 V in about ", " below its baseline (", "since about 2031-03-04 "} {
 		if !strings.Contains(text, part) {
 			t.Errorf("%q lacks %q", text, part)

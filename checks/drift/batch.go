@@ -62,11 +62,16 @@ func (b *Batches) meansBefore(until float64, most int) (t, x []float64, size int
 }
 
 func (b *Batches) means(count, most int) (t, x []float64, size int) {
+	return b.appendMeans(nil, nil, count, most)
+}
+
+// appendMeans appends to slices, so that room which is there can be used.
+func (b *Batches) appendMeans(t, x []float64, count, most int) ([]float64, []float64, int) {
 	merge := 1
 	for count/merge > most {
 		merge *= 2
 	}
-	size = b.size * merge
+	size := b.size * merge
 	for i := 0; i+merge <= count; i += merge {
 		var sum batch
 		for _, part := range b.closed[i : i+merge] {

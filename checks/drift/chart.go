@@ -1,15 +1,17 @@
 package drift
 
-// AlarmKind is which chart raised an alarm.
+// AlarmKind is what raised an alarm.
 type AlarmKind int
 
-// The two charts.
+// The two charts, and the line through all readings.
 const (
 	EWMAAlarm AlarmKind = iota
 	CUSUMAlarm
+	TrendAlarm
+	alarmKinds
 )
 
-func (k AlarmKind) String() string { return [...]string{"EWMA", "CUSUM"}[k] }
+func (k AlarmKind) String() string { return [...]string{"EWMA", "CUSUM", "trend"}[k] }
 
 // change is what a chart has seen: since when, how far from the target, and the mean
 // of about how many readings that is.

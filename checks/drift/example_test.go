@@ -80,6 +80,7 @@ func ExampleResult_MarshalJSON() {
 	//  "hours_to_limit_low": null,
 	//  "hours_to_limit_high": null,
 	//  "ewma_alarm_at": null,
-	//  "cusum_alarm_at": null
+	//  "cusum_alarm_at": null,
+	//  "trend_alarm_at": null
 	// }
 }

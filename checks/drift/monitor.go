@@ -18,6 +18,8 @@ const (
 	// RaisedEWMA and RaisedCUSUM: the chart alarms for the first time.
 	RaisedEWMA
 	RaisedCUSUM
+	// RaisedTrend: the whole record tilts, for the first time.
+	RaisedTrend
 )
 
 // Alarm is the first alarm of a chart.
@@ -70,7 +72,7 @@ func (m *Monitor) Baseline() (Baseline, bool) { return m.series.baseline, m.seri
 // Alarms returns the first alarm of each chart that raised one.
 func (m *Monitor) Alarms() []Alarm {
 	var all []Alarm
-	for kind, a := range m.series.chart.alarms {
+	for kind, a := range m.series.alarms() {
 		if a.raised {
 			all = append(all, Alarm{
 				Kind: AlarmKind(kind), At: m.time(a.at), Since: m.time(a.since), By: a.by,

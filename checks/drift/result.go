@@ -27,6 +27,7 @@ type Result struct {
 	HoursToLimit, HoursToLimitLow float64
 	HoursToLimitHigh              float64
 	EWMAAlarmAt, CUSUMAlarmAt     float64
+	TrendAlarmAt                  float64
 	// ChangeAt estimates when the level began to leave the baseline, for the first
 	// alarm there is.
 	ChangeAt float64
@@ -46,7 +47,7 @@ func (s *series) result() Result {
 		N: s.stream.N(), Mean: s.stream.Mean(), SD: s.stream.SD(), Lag1: s.stream.Lag1(),
 		SlopePerHour: nan, SlopeLow: nan, SlopeHigh: nan, TheilSenPerHour: nan, MannKendallP: nan,
 		HoursToLimit: nan, HoursToLimitLow: nan, HoursToLimitHigh: nan,
-		EWMAAlarmAt: nan, CUSUMAlarmAt: nan, ChangeAt: nan,
+		EWMAAlarmAt: nan, CUSUMAlarmAt: nan, TrendAlarmAt: nan, ChangeAt: nan,
 		Baseline: s.baseline, HasBaseline: s.learnt, Refused: s.refused,
 	}
 	var slope Slope
@@ -55,7 +56,7 @@ func (s *series) result() Result {
 		r.slope(slope, s.forecast(slope))
 		r.trend(s, slope)
 	}
-	r.alarms(s.chart.alarms)
+	r.alarms(s.alarms())
 	if since, raised := s.changeAt(); raised {
 		r.ChangeAt = since
 	}
@@ -110,8 +111,8 @@ func resemble(residuals []float64) bool {
 	return len(residuals) >= 2*coarse && significant(merged(residuals, len(residuals)/coarse))
 }
 
-func (r *Result) alarms(all [2]alarm) {
-	for kind, at := range []*float64{EWMAAlarm: &r.EWMAAlarmAt, CUSUMAlarm: &r.CUSUMAlarmAt} {
+func (r *Result) alarms(all [alarmKinds]alarm) {
+	for kind, at := range []*float64{EWMAAlarm: &r.EWMAAlarmAt, CUSUMAlarm: &r.CUSUMAlarmAt, TrendAlarm: &r.TrendAlarmAt} {
 		if a := all[kind]; a.raised {
 			*at = a.at
 		}
@@ -145,10 +146,11 @@ func (r Result) MarshalJSON() ([]byte, error) {
 		HoursToLimitHigh number `json:"hours_to_limit_high"`
 		EWMAAlarmAt      number `json:"ewma_alarm_at"`
 		CUSUMAlarmAt     number `json:"cusum_alarm_at"`
+		TrendAlarmAt     number `json:"trend_alarm_at"`
 	}{
 		r.N, number(r.Mean), number(r.SD), number(r.SlopePerHour), number(r.SlopeLow), number(r.SlopeHigh),
 		number(r.TheilSenPerHour), number(r.MannKendallP),
 		number(r.HoursToLimit), number(r.HoursToLimitLow), number(r.HoursToLimitHigh),
-		number(r.EWMAAlarmAt), number(r.CUSUMAlarmAt),
+		number(r.EWMAAlarmAt), number(r.CUSUMAlarmAt), number(r.TrendAlarmAt),
 	})
 }

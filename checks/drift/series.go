@@ -30,6 +30,9 @@ type series struct {
 	// confirmAt is the number of readings before which a change that a chart has seen
 	// is not looked at again.
 	confirmAt [2]int
+	// tiltAt is the number of readings at which the slope is looked at again.
+	tiltAt    int
+	tiltAlarm alarm
 	chart     chart
 }
 
@@ -70,11 +73,14 @@ func (s *series) add(t, x float64) Event {
 	s.value = x
 	s.stream.Add(x)
 	s.batches.Add(t, x)
+	var e Event
+	if s.tilted(t) {
+		e = RaisedTrend
+	}
 	if !s.learnt {
-		return s.tryBaseline(t)
+		return e | s.tryBaseline(t)
 	}
 	raised := s.chart.add(t, x, s.confirm)
-	var e Event
 	if raised[EWMAAlarm] {
 		e |= RaisedEWMA
 	}

@@ -31,7 +31,7 @@ func (s *series) trendPoints(most int) (t, v []float64, since float64) {
 	return t[from:], v[from:], since
 }
 
-// changeAt is when the change began, by the alarm that was raised first.
+// changeAt is when the change began, by the chart that alarmed first.
 func (s *series) changeAt() (since float64, raised bool) {
 	first := math.Inf(1)
 	for _, a := range s.chart.alarms {

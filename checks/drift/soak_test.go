@@ -65,7 +65,7 @@ func oneSoak(v []float64, driftFrom, perHour float64) float64 {
 	for i, x := range v {
 		hours := float64(i) * soakEvery / 3600
 		x += perHour * max(0, hours-driftFrom)
-		if s.add(hours*3600, x)&(RaisedEWMA|RaisedCUSUM) != 0 {
+		if s.add(hours*3600, x)&(RaisedEWMA|RaisedCUSUM|RaisedTrend) != 0 {
 			return hours - driftFrom
 		}
 	}
@@ -123,8 +123,8 @@ func TestSoaksWithoutDriftStayQuiet(t *testing.T) {
 // TestDriftIsFoundWithinFourHours: a drift of 0.5 % of the limit band per hour must be
 // found within 4 h in at least 95 % of soaks, if it is there from the first reading
 // and if it begins after 8 h. Readings as above. Where neighbours 10 s apart resemble each
-// other more than 0.7 the promise is not kept (at 0.9 the noise alone tilts a line of 4 h
-// by a fifth of the drift); those figures are shown, not judged.
+// other more than 0.8 the promise is not kept: TestWhatTheBestTestCouldFind says what
+// could be. Those figures are shown, not judged.
 func TestDriftIsFoundWithinFourHours(t *testing.T) {
 	many, slack := howMany(t)
 	for _, test := range []struct {
@@ -135,7 +135,7 @@ func TestDriftIsFoundWithinFourHours(t *testing.T) {
 		{noise{"autocorrelation 0.3", 0.3, 0}, true},
 		{noise{"autocorrelation 0.5", 0.5, 0}, true},
 		{noise{"autocorrelation 0.7", 0.7, 0}, true},
-		{noise{"autocorrelation 0.8", 0.8, 0}, false},
+		{noise{"autocorrelation 0.8", 0.8, 0}, true},
 		{noise{"autocorrelation 0.9", 0.9, 0}, false},
 	} {
 		atOnce := alarmed(soaks(many, test.noise, 4, 0, 0.5), 4)
@@ -166,7 +166,7 @@ func TestAWanderSlowerThanTheBaseline(t *testing.T) {
 			o.Baseline = baseline
 			s := newSeries(o)
 			for i, x := range v {
-				if s.add(float64(i)*soakEvery, x)&(RaisedEWMA|RaisedCUSUM) != 0 {
+				if s.add(float64(i)*soakEvery, x)&(RaisedEWMA|RaisedCUSUM|RaisedTrend) != 0 {
 					found++
 					break
 				}

@@ -33,6 +33,7 @@ func printDrift(w io.Writer, s device.Series, r drift.Result) error {
 	row("limit met", "%s", whenMet(r))
 	row("EWMA chart", "%s", alarmAt(s, r.EWMAAlarmAt))
 	row("CUSUM chart", "%s", alarmAt(s, r.CUSUMAlarmAt))
+	row("line through all", "%s", alarmAt(s, r.TrendAlarmAt))
 	if !math.IsNaN(r.ChangeAt) && math.IsNaN(r.TrendSince) {
 		row("change began about", "%s", atSeconds(s, r.ChangeAt))
 	}

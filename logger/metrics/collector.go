@@ -147,7 +147,7 @@ func collectSoak(out chan<- prometheus.Metric, bench string, soak logger.SoakSta
 func collectDrift(out chan<- prometheus.Metric, labels []string, s checks.DriftStanding) {
 	known(out, driftDescs[s.Check.Measure.Unit()], s.PerHour, labels...)
 	known(out, secondsToLimitDesc, s.SecondsToLimit, labels...)
-	for _, chart := range []drift.AlarmKind{drift.EWMAAlarm, drift.CUSUMAlarm} {
+	for _, chart := range []drift.AlarmKind{drift.EWMAAlarm, drift.CUSUMAlarm, drift.TrendAlarm} {
 		alarmed := slices.ContainsFunc(s.Alarms, func(a drift.Alarm) bool { return a.Kind == chart })
 		gauge(out, driftAlarmDesc, truth(alarmed), and(labels, strings.ToLower(chart.String()))...)
 	}

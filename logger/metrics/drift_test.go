@@ -26,7 +26,7 @@ func TestDrift(t *testing.T) {
 			t.Errorf("no line %s", line)
 		}
 	}
-	for name, want := range map[string]int{"drift_volts_per_hour{": 1, "seconds_to_limit{": 1, "drift_alarm{": 4, "drift_celsius_per_hour{": 0} {
+	for name, want := range map[string]int{"drift_volts_per_hour{": 1, "seconds_to_limit{": 1, "drift_alarm{": 6, "drift_celsius_per_hour{": 0} {
 		if n := strings.Count(got, "\nsoakline_"+name); n != want {
 			t.Errorf("%d lines of %s, want %d", n, name, want)
 		}
