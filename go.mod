@@ -16,6 +16,7 @@ require (
 	github.com/gofrs/flock v0.13.2
 	github.com/google/go-cmp v0.7.0
 	github.com/influxdata/line-protocol/v2 v2.2.1
+	github.com/joshdk/go-junit v1.0.0
 	github.com/klauspost/compress v1.20.4
 	github.com/mattn/go-runewidth v0.0.30
 	github.com/parquet-go/parquet-go v0.32.0

@@ -31,6 +31,7 @@ of 62 by 29 mm with a code that finds the record again. A file that is there alr
 stays as it is until the new one is whole.`,
 		Example: `  soakline report --unit B8-0147 --format pdf -o B8-0147.pdf
   soakline report --unit B8-0147 --soak 12 --format html -o B8-0147.html
+  soakline report --unit B8-0147 --format junit -o B8-0147.xml
   soakline report --unit B8-0147 --label -o B8-0147-label.pdf`,
 		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -53,7 +54,7 @@ stays as it is until the new one is whole.`,
 	flags.addTo(cmd)
 	cmd.Flags().StringVar(&unit, "unit", "", "asset number")
 	cmd.Flags().Int64Var(&soak, "soak", 0, "number of the soak (default: the latest with a verdict)")
-	cmd.Flags().StringVar(&format, "format", "", "html, pdf, csv or json (default: as the file's name ends, else html)")
+	cmd.Flags().StringVar(&format, "format", "", "html, pdf, csv, json, or junit for build servers (default: as the file's name ends, else html)")
 	cmd.Flags().BoolVar(&label, "label", false, "write a label of 62 by 29 mm (PDF)")
 	cmd.Flags().StringVarP(&output, "output", "o", "", "file to write; - is standard output")
 	mustRequire(cmd, "unit", "output")

@@ -139,7 +139,7 @@ func TestReportRefuses(t *testing.T) {
 		{exitTrouble, "B8-9999", []string{"--unit", "B8-9999", "-o", "-"}},
 		{exitTrouble, "soak 7", []string{"--unit", "B8-0147", "--soak", "7", "-o", "-"}},
 		{exitUsage, "--soak -1", []string{"--unit", "B8-0147", "--soak", "-1", "-o", "-"}},
-		{exitUsage, "there are html, pdf, json, csv, label", []string{"--unit", "B8-0147", "--format", "parchment", "-o", "-"}},
+		{exitUsage, "there are html, pdf, json, csv, junit, label", []string{"--unit", "B8-0147", "--format", "parchment", "-o", "-"}},
 		{exitUsage, "--label is written as pdf", []string{"--unit", "B8-0147", "--label", "--format", "csv", "-o", "-"}},
 		{exitTrouble, "no such file or directory", []string{"--unit", "B8-0147", "-o", filepath.Join(t.TempDir(), "none", "b8.pdf")}},
 		{exitUsage, `"output" not set`, []string{"--unit", "B8-0147"}},

@@ -16,8 +16,8 @@ import (
 
 func (s *Server) reportRoutes() []route {
 	return []route{{method: http.MethodGet, path: "/api/v1/units/{unit}/report",
-		about: "Gives the record of a unit's test: html, pdf, json, csv, or label (a PDF of 62 by 29 mm).",
-		query: []parameter{{name: "format", about: "html (if not given), pdf, json, csv or label", kind: reflect.String},
+		about: "Gives the record of a unit's test: html, pdf, json, csv, junit (XML for build servers), or label (a PDF of 62 by 29 mm).",
+		query: []parameter{{name: "format", about: "html (if not given), pdf, json, csv, junit or label", kind: reflect.String},
 			{name: "soak", about: "number of the soak; if not given, the latest with a verdict", kind: reflect.Int64}},
 		media: "text/html", status: http.StatusOK, serve: s.getReport}}
 }

@@ -67,12 +67,12 @@ func TestFormats(t *testing.T) {
 	if !slices.Equal(rows[0], csvHead) || len(rows) < 80 {
 		t.Errorf("%d rows, head %v", len(rows), rows[0])
 	}
-	for _, format := range []Format{HTML, PDF, JSON, CSV, Label} {
+	for _, format := range []Format{HTML, PDF, JSON, CSV, JUnit, Label} {
 		if format.Validate() != nil || format.ContentType() == "" || paperOf(t, c, format) != again(t, c, format) {
 			t.Errorf("%s differs from itself", format)
 		}
 	}
-	if err := Format("parchment").Validate(); err == nil || !strings.Contains(err.Error(), "there are html, pdf, json, csv, label") {
+	if err := Format("parchment").Validate(); err == nil || !strings.Contains(err.Error(), "there are html, pdf, json, csv, junit, label") {
 		t.Errorf("parchment: %v", err)
 	}
 	if err := c.Write(&bytes.Buffer{}, "parchment"); err == nil {

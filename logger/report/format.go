@@ -16,6 +16,7 @@ const (
 	PDF   Format = "pdf"
 	JSON  Format = "json"
 	CSV   Format = "csv"
+	JUnit Format = "junit" // XML that build servers read
 	Label Format = "label" // PDF, 62 by 29 mm
 )
 
@@ -31,6 +32,7 @@ var writers = []writer{
 	{PDF, "application/pdf", Certificate.PDF},
 	{JSON, "application/json; charset=utf-8", Certificate.JSON},
 	{CSV, "text/csv; charset=utf-8", Certificate.CSV},
+	{JUnit, "application/xml; charset=utf-8", Certificate.JUnit},
 	{Label, "application/pdf", Certificate.LabelPDF},
 }
 
@@ -61,10 +63,14 @@ func (f Format) ContentType() string {
 
 // Extension is what the names of its files end with.
 func (f Format) Extension() string {
-	if f == Label {
+	switch f {
+	case Label:
 		return string(PDF)
+	case JUnit:
+		return "xml"
+	default:
+		return string(f)
 	}
-	return string(f)
 }
 
 // Write writes the certificate in a format.
@@ -90,7 +96,7 @@ func (c Certificate) JSON(w io.Writer) error {
 // FormatOf is the format that a file's name ends with; HTML if it says none.
 func FormatOf(name string) Format {
 	for _, w := range writers {
-		if strings.HasSuffix(strings.ToLower(name), "."+string(w.name)) {
+		if strings.HasSuffix(strings.ToLower(name), "."+w.name.Extension()) {
 			return w.name
 		}
 	}
