@@ -110,6 +110,15 @@ func TestImportStopsWhenAsked(t *testing.T) {
 	}
 }
 
+// TestImportTakesRatiosWithoutASymbol: exports of before gave ratios of volts none.
+func TestImportTakesRatiosWithoutASymbol(t *testing.T) {
+	const rows = "time,bench,console,unit,test_point,instrument,measure,value,unit_symbol,u\n" +
+		"2026-03-14T09:26:53.589793Z,,,,,,crest-factor,1.41,,\n2026-03-14T09:26:54.589793Z,,,,,,crest-factor,1.42,V/V,\n"
+	if count, err := openNew(t).ImportCSV(t.Context(), strings.NewReader(rows), nil); err != nil || count.Readings != 2 {
+		t.Errorf("%+v (%v)", count, err)
+	}
+}
+
 // TestImportRefuses: each mistake is said with its line; nothing of it is kept.
 func TestImportRefuses(t *testing.T) {
 	const header = "time,bench,console,unit,test_point,instrument,measure,value,unit_symbol,u\n"

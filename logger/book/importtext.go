@@ -77,8 +77,9 @@ func readCSV(record []string) (TaggedReading, error) {
 		return r, fmt.Errorf("time %q is not of the form 2026-03-14T09:26:53.589793Z", record[0])
 	}
 	r.At = micro(r.At)
-	if symbol := r.Measure.Unit().Symbol; record[8] != symbol {
-		return r, fmt.Errorf("unit_symbol %q, but %s is in %q", record[8], r.Measure, symbol)
+	// A ratio of volts had no symbol in older exports.
+	if unit := r.Measure.Unit(); record[8] != unit.Symbol && (unit != device.Factor || record[8] != "") {
+		return r, fmt.Errorf("unit_symbol %q, but %s is in %q", record[8], r.Measure, unit.Symbol)
 	}
 	if err := readValue(record[7], &r.Reading); err != nil {
 		return r, err

@@ -81,7 +81,7 @@ export class Trace {
     const line = { points: { show: false }, spanGaps: true };
     return {
       width, height: this.height,
-      padding: [10, 140, 0, 0],
+      padding: [10, (u) => (narrow(u) ? 8 : 140), 0, 0],
       legend: { show: false },
       cursor: { y: false, points: { show: false }, drag: { x: true, y: false, setScale: false, dist: 4 } },
       scales: { x: { time: false, auto: false, range: () => [this.window.from, this.window.to] }, y: { range: () => this.stretch } },
@@ -103,7 +103,8 @@ export class Trace {
   }
 
   /** Measured levels, their figures at the right edge, moved apart where they would
-   * lie over each other. */
+   * lie over each other; where that edge would take too much of the chart they stand
+   * on their lines. */
   private rulers(u: uPlot): void {
     const { ctx, bbox } = u;
     const px = devicePixelRatio;
@@ -112,19 +113,20 @@ export class Trace {
     ctx.lineWidth = px;
     ctx.font = font(12 * px);
     ctx.textBaseline = "middle";
-    ctx.textAlign = "left";
+    ctx.textAlign = narrow(u) ? "right" : "left";
+    const right = bbox.left + bbox.width;
     let last = Infinity;
     for (const level of [...this.levels].sort((a, b) => a.at - b.at)) {
       const y = u.valToPos(level.at, "y", true);
       if (y < bbox.top || y > bbox.top + bbox.height) continue;
-      const at = Math.min(y, last - 15 * px);
+      const at = Math.min(narrow(u) ? y + 9 * px : y, last - 15 * px);
       last = at;
       ctx.beginPath();
       ctx.moveTo(bbox.left, y);
-      ctx.lineTo(bbox.left + bbox.width, y);
-      ctx.lineTo(bbox.left + bbox.width + 8 * px, at);
+      ctx.lineTo(right, y);
+      if (!narrow(u)) ctx.lineTo(right + 8 * px, at);
       ctx.stroke();
-      ctx.fillText(`${level.name} ${level.text}`, bbox.left + bbox.width + 12 * px, at);
+      ctx.fillText(`${level.name} ${level.text}`, narrow(u) ? right - 2 * px : right + 12 * px, at);
     }
     ctx.restore();
   }
@@ -135,6 +137,11 @@ export class Trace {
     u.setSelect({ left: 0, top: 0, width: 0, height: 0 }, false);
     this.window.look(u.posToVal(left, "x"), u.posToVal(left + width, "x"));
   }
+}
+
+/** Whether there is no room for figures beside the chart. */
+function narrow(u: uPlot): boolean {
+  return u.width < 520;
 }
 
 function points(line: Line): { x: number[]; low: (number | null)[]; high: (number | null)[] } {
