@@ -90,15 +90,24 @@ func (s DriftStanding) AlarmText(alarm drift.Alarm) string {
 		if alarm.By < 0 {
 			way = "lower"
 		}
-		return fmt.Sprintf("%s; %s %s than at %s, by the line through all readings", s.Text(),
-			rounded(math.Abs(alarm.By), s.Check.Measure.Unit()), way, alarm.Since.UTC().Format("2006-01-02 15:04 MST"))
+		return fmt.Sprintf("%s; %s %s than at %s, %s", s.Text(),
+			rounded(math.Abs(alarm.By), s.Check.Measure.Unit()), way, alarm.Since.UTC().Format("2006-01-02 15:04 MST"), RaisedBy(alarm.Kind))
 	}
 	way := "above"
 	if alarm.By < 0 {
 		way = "below"
 	}
-	return fmt.Sprintf("%s; %s %s its baseline (%s chart), since about %s", s.Text(),
-		rounded(math.Abs(alarm.By), s.Check.Measure.Unit()), way, alarm.Kind, alarm.Since.UTC().Format("2006-01-02 15:04 MST"))
+	return fmt.Sprintf("%s; %s %s its baseline %s, since about %s", s.Text(),
+		rounded(math.Abs(alarm.By), s.Check.Measure.Unit()), way, RaisedBy(alarm.Kind), alarm.Since.UTC().Format("2006-01-02 15:04 MST"))
+}
+
+// RaisedBy names in an alarm's text what raised it; a program that starts anew knows
+// by it what was told already.
+func RaisedBy(kind drift.AlarmKind) string {
+	if kind == drift.TrendAlarm {
+		return "by the line through all readings"
+	}
+	return "(" + kind.String() + " chart)"
 }
 
 // rounded prints a figure of two digits: a slope is not known better.

@@ -59,7 +59,7 @@ func (b *Bench) tellMissedAlarms(ctx context.Context, soak *liveSoak) error {
 			e := driftEvent(soak.unit, watch, alarm)
 			about := fmt.Sprintf("%s: %s", soak.unit, key.TestPoint)
 			if !slices.ContainsFunc(told, func(kept book.Event) bool {
-				return kept.Kind == e.Kind && strings.HasPrefix(kept.Text, about) && strings.Contains(kept.Text, "("+alarm.Kind.String()+" chart)")
+				return kept.Kind == e.Kind && strings.HasPrefix(kept.Text, about) && strings.Contains(kept.Text, checks.RaisedBy(alarm.Kind))
 			}) {
 				b.record(e)
 			}

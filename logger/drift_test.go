@@ -62,7 +62,7 @@ func TestDriftIsToldOnce(t *testing.T) {
 		r.begin("B8-0147", "left", 0)
 		wander(r, 0, 300, 0.012)
 		told, status := driftEvents(r), driftOf(t, r)
-		if len(told) == 0 || len(told) > 2 || len(status.Drift.Alarms) != len(told) {
+		if len(told) == 0 || len(told) > 3 || len(status.Drift.Alarms) != len(told) {
 			t.Fatalf("events %+v, alarms %+v", told, status.Drift.Alarms)
 		}
 		if text := told[0].Text; !strings.HasPrefix(text, "B8-0147: rail-5v falls 1") || !strings.Contains(text, "and meets 4.75 V in about") {

@@ -160,7 +160,7 @@ func TestRoundsAtATerminal(t *testing.T) {
 	round.end(t, exitDone)
 	matches(t, round.seen, `^connect: scope at the video breakout, 75 ohm fitted`,
 		`composite luma-peak-to-peak +0\.\d+ V ± 0\.\d+ +\[.*\|.*\] +within`, `besides: bandwidth \d`, `case temperature +\d+\.\d+ °C ± 0\.29`,
-		`round "as received": 21 within\r$`)
+		`round "as received": 22 within\r$`)
 
 	b.fault(t, "B8-0147 hot composite 1.2")
 	// Without a terminal nobody can confirm a caution, and no label is used up.
