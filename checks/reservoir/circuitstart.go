@@ -54,21 +54,27 @@ func startOfCircuit(c cycle, o RippleOptions) (circuitStart, error) {
 	return s, nil
 }
 
-// problem poses the fit of the circuit to the mean cycle. The last residual is the
-// belief about the diodes, with the weight of a reading of the noise.
+// problem poses the fit of the circuit to the mean cycle. The last residuals are the
+// beliefs, each with the weight of a reading of the noise.
 func (s circuitStart) problem(c cycle) problem {
 	n := len(c.volts)
 	scratch := make([]float64, n)
 	plates := s.peak - believedDrop
 	noise := max(c.noise, 1e-4*s.ripple)
+	share := math.Log(believedShare * s.ohms)
 	return problem{
-		points: n + 1, params: circuitFigures, freedom: n + 1 - circuitFigures, scale: s.ripple * s.ripple * float64(n), patience: 40, enough: 1e-8,
+		points: n + beliefs, params: circuitFigures, freedom: n + beliefs - circuitFigures, scale: s.ripple * s.ripple * float64(n), patience: 40, enough: 1e-8,
 		residuals: func(p, r []float64) {
-			plates = s.with(p).ripple(plates, scratch) // from near where the last one settled
+			settled := s.with(p).ripple(plates, scratch)
+			if finite(settled) {
+				plates = settled // the next one begins from near there
+			}
 			for i, v := range c.volts {
 				r[i] = v - scratch[i]
 			}
 			r[n] = (believedDrop - p[atDrop]) * noise / believedDropSD
+			r[n+1] = (share - p[atESR]) * noise / believedFolds
+			r[n+2] = (share - p[atSource]) * noise / believedFolds
 		},
 	}
 }

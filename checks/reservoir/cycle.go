@@ -30,9 +30,11 @@ func foldCycles(volts []float64, interval, hertz float64) (cycle, error) {
 		return cycle{}, fmt.Errorf("%w: %.1f cycles, wanted %d or more", errNoFit, cycles, leastCycles)
 	}
 	bins := int(min(mostBins, perCycle/1.5))
-	best := hertz
-	for _, reach := range []float64{0.015, 0.002, 0.0003} {
-		best = sharpest(volts, interval, best, reach)
+	// Wide bins find where about it is. In them an edge makes most of the variance, and
+	// least of it where it is smeared over a boundary, so that the rest takes narrow ones.
+	best := sharpest(volts, interval, hertz, 0.015, leastBins)
+	for _, reach := range []float64{0.002, 0.0003} {
+		best = sharpest(volts, interval, best, reach, bins)
 	}
 	c := cycle{hertz: best, cycles: float64(len(volts)) * interval * best}
 	var left float64
@@ -43,12 +45,12 @@ func foldCycles(volts []float64, interval, hertz float64) (cycle, error) {
 
 // sharpest tries frequencies about one, and returns that with the least variance
 // within the bins.
-func sharpest(volts []float64, interval, hertz, reach float64) float64 {
+func sharpest(volts []float64, interval, hertz, reach float64, bins int) float64 {
 	best, least := hertz, math.Inf(1)
 	const tries = 24
 	for i := -tries; i <= tries; i++ {
 		f := hertz * (1 + reach*float64(i)/tries)
-		if _, left := fold(volts, interval, f, leastBins); left < least {
+		if _, left := fold(volts, interval, f, bins); left < least {
 			best, least = f, left
 		}
 	}

@@ -103,19 +103,23 @@ const (
 	circuitFigures
 )
 
-// Beliefs that keep the fit where circuits are: diodes take off about a volt.
+// Beliefs that keep the fit where circuits are: diodes take off about a volt, and
+// resistances are a tenth of the ripple over the load, give or take a factor of 20.
 const (
-	believedDrop   = 1.0  // V
-	believedDropSD = 0.7  // V
+	believedDrop   = 1.0 // V
+	believedDropSD = 0.7 // V
+	believedShare  = 0.1 // of the ripple over the load
+	believedFolds  = 3.0 // one standard deviation, in factors of e
+	beliefs        = 3
 	softDiodes     = 0.04 // ESR mistaken for soft diodes, as a share of the source's resistance
 	mostLeft       = 0.03 // rms of the residuals as a share of the ripple's
 )
 
 // fitCircuit fits from several starts and keeps the nearest.
 func fitCircuit(c cycle, s circuitStart) (best solution, reason string) {
-	q := s.problem(c)
 	found := false
 	for _, esr := range []float64{0.02, 0.15, 0.6} {
+		q := s.problem(c)
 		start := []float64{s.peak, s.phase, math.Log(0.1 * s.ohms), math.Log(s.farads), math.Log(esr * s.ohms), believedDrop}
 		one, err := q.solve(start)
 		if err == nil && (!found || one.squares < best.squares) {
@@ -125,7 +129,7 @@ func fitCircuit(c cycle, s circuitStart) (best solution, reason string) {
 	if !found {
 		return best, "no circuit fits it"
 	}
-	if left := math.Sqrt(best.squares / float64(q.points)); left > mostLeft*s.ripple/math.Sqrt(12) {
+	if left := math.Sqrt(best.squares / float64(len(c.volts))); left > mostLeft*s.ripple/math.Sqrt(12) {
 		return best, fmt.Sprintf("the nearest circuit leaves %s rms of it", volt(left))
 	}
 	return best, ""

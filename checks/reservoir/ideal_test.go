@@ -3,6 +3,7 @@ package reservoir
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"testing"
 )
 
@@ -56,5 +57,31 @@ func TestFitIdealRipple(t *testing.T) {
 			}
 			t.Logf("%+v", f)
 		})
+	}
+}
+
+// However a record of eight bits begins: where the cycles lie over each other badly, the
+// step of the ESR is smeared and its figure falls short.
+func TestFitBeginsAnywhere(t *testing.T) {
+	random := rand.New(rand.NewPCG(1, 2))
+	for _, row := range []struct{ farads, esr, mains float64 }{
+		{4700e-6, 0.04, 50}, {3300e-6, 0.15, 50}, {3300e-6, 0.3, 50}, {3300e-6, 0.15, 49.93},
+	} {
+		for range 8 {
+			from := random.Float64() * 0.02
+			volts := make([]float64, 10000)
+			for i := range volts {
+				v := idealRipple(float64(i)*20e-6+from, 12, row.mains, 0.45, row.farads, row.esr, false) + 0.003*random.NormFloat64()
+				volts[i] = math.Round(v/0.0125) * 0.0125
+			}
+			f, err := FitRipple(volts, 20e-6, RippleOptions{LoadAmperes: 0.45, RippleHertz: 100})
+			if err != nil {
+				t.Fatal(err)
+			}
+			near(t, "capacitance", f.Capacitance.Value, row.farads, 0.03)
+			if !(math.Abs(f.ESR.Value-row.esr) < max(0.05*row.esr, 3*f.ESR.U)) || f.ESR.U > 0.15*row.esr {
+				t.Errorf("%+v from %g s: ESR %+v", row, from, f.ESR)
+			}
+		}
 	}
 }

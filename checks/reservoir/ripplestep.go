@@ -6,6 +6,11 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
+// bentCharging is what a parabola makes of the charging curve: up to 3 % of the series
+// resistance in trials on closed forms, taken for the half width of a rectangular
+// distribution (JCGM 100:2008, 4.3.7).
+const bentCharging = 0.03 / 1.7320508
+
 // stepFit reads capacitance and series resistance off a mean cycle that jumps where
 // charging begins, as it does where the current sets in at once: the slope before
 // is the load current over the capacitance, the jump the ESR times the change of
@@ -41,7 +46,7 @@ func stepFit(c cycle, s circuitStart, load float64) (farads, esr Estimate, ok bo
 		current := farads.Value * (rise + ohms*farads.Value*omega*omega*plates)
 		ohms = step / (current + load)
 	}
-	share := math.Hypot(2*c.noise/step, math.Hypot(riseU/rise, farads.U/farads.Value))
+	share := math.Hypot(math.Hypot(2*c.noise/step, bentCharging), math.Hypot(riseU/rise, farads.U/farads.Value))
 	return farads, Estimate{Value: ohms, U: ohms * math.Hypot(share, 0.3*rise*bin/step)}, true
 }
 
