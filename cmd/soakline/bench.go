@@ -64,13 +64,31 @@ func (f *benchFlags) bookPath(cmd *cobra.Command) (string, error) {
 }
 
 // readBook opens the book for reading, beside whoever writes to it, and has work
-// done on it.
+// done on it. A book of an older program is brought up to date first.
 func (f *benchFlags) readBook(cmd *cobra.Command, work func(context.Context, *book.Book) error) error {
 	path, err := f.bookPath(cmd)
 	if err != nil {
 		return err
 	}
-	return withBook(cmd.Context(), path, book.Options{ReadOnly: true, Program: program()}, work)
+	reading := book.Options{ReadOnly: true, Program: program()}
+	err = withBook(cmd.Context(), path, reading, work)
+	if !errors.Is(err, book.ErrOlder) {
+		return err
+	}
+	if err := renew(cmd, path); err != nil {
+		return err
+	}
+	return withBook(cmd.Context(), path, reading, work)
+}
+
+// renew brings a book of an older program up to date, which keeps a copy of it as it
+// was.
+func renew(cmd *cobra.Command, path string) error {
+	err := withBook(cmd.Context(), path, book.Options{Program: program()}, func(context.Context, *book.Book) error { return nil })
+	if err == nil {
+		fmt.Fprintf(cmd.ErrOrStderr(), "book %s was an older program's: it is up to date now, a copy as it was lies beside it\n", path)
+	}
+	return err
 }
 
 // withBook opens a book, has work done on it and closes it.

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"strings"
 	"text/tabwriter"
 
@@ -82,7 +81,7 @@ func importBook(cmd *cobra.Command, flags *benchFlags, file string, given bookIm
 		})
 	})
 	if errors.Is(err, book.ErrOlder) {
-		return fmt.Errorf("%w: update that bench's program first, or bring a copy of the book up to date: soakline book import %s --book COPY", err, os.DevNull)
+		return fmt.Errorf("%w: update that bench's program first, or bring a copy of the book up to date: soakline book info --book COPY", err)
 	}
 	return err
 }
