@@ -3,7 +3,9 @@ package drift
 import (
 	"math"
 	"math/rand/v2"
+	"os"
 	"runtime"
+	"strconv"
 	"sync"
 	"testing"
 	"time"
@@ -44,20 +46,34 @@ func soakOptions() Options {
 
 // soaks runs many simulated soaks and returns when each first alarmed, in hours
 // after driftFrom; NaN for never. perHour is a drift in percent of the band.
-func soaks(many int, n noise, hours, driftFrom, perHour float64) []float64 {
-	first := make([]float64, many)
+func soaks(t *testing.T, many int, n noise, hours, driftFrom, perHour float64) []float64 {
+	first, which := make([]float64, many), drawn(t)
 	var workers sync.WaitGroup
 	for worker := range runtime.GOMAXPROCS(0) {
 		workers.Go(func() {
 			v := make([]float64, int(hours*3600/soakEvery))
 			for soak := worker; soak < many; soak += runtime.GOMAXPROCS(0) {
-				n.readings(v, rand.New(rand.NewPCG(uint64(soak), 20)))
+				n.readings(v, rand.New(rand.NewPCG(uint64(soak), which)))
 				first[soak] = oneSoak(v, driftFrom, perHour)
 			}
 		})
 	}
 	workers.Wait()
 	return first
+}
+
+// drawn is which drawing of noise the soaks are given: 20, which the settings were
+// tried on, or the one that DRIFT_DRAWN names.
+func drawn(t *testing.T) uint64 {
+	text := os.Getenv("DRIFT_DRAWN")
+	if text == "" {
+		return 20
+	}
+	which, err := strconv.ParseUint(text, 10, 64)
+	if err != nil {
+		t.Fatalf("DRIFT_DRAWN: %v", err)
+	}
+	return which
 }
 
 func oneSoak(v []float64, driftFrom, perHour float64) float64 {
@@ -112,7 +128,7 @@ func TestSoaksWithoutDriftStayQuiet(t *testing.T) {
 		{"autocorrelation 0.99", 0.99, 0},
 		{"half independent, half autocorrelation 0.9", 0.9, 0.5},
 	} {
-		found := alarmed(soaks(many, n, 24, 24, 0), 0)
+		found := alarmed(soaks(t, many, n, 24, 24, 0), 0)
 		t.Logf("%-44s %5.2f %% of %d soaks alarm", n.name, percent(found, many), many)
 		if percent(found, many) > 1+slack {
 			t.Errorf("%s: %d of %d soaks without drift alarm, want at most 1 %%", n.name, found, many)
@@ -138,8 +154,8 @@ func TestDriftIsFoundWithinFourHours(t *testing.T) {
 		{noise{"autocorrelation 0.8", 0.8, 0}, false}, // on the edge
 		{noise{"autocorrelation 0.9", 0.9, 0}, false},
 	} {
-		atOnce := alarmed(soaks(many, test.noise, 4, 0, 0.5), 4)
-		later := soaks(many, test.noise, 12, 8, -0.5)
+		atOnce := alarmed(soaks(t, many, test.noise, 4, 0, 0.5), 4)
+		later := soaks(t, many, test.noise, 12, 8, -0.5)
 		found, early := alarmed(later, 4), alarmed(later, 0)
 		t.Logf("%-22s from the first reading %5.1f %%, after 8 h %5.1f %% (%d alarms before the drift) of %d soaks",
 			test.noise.name, percent(atOnce, many), percent(found-early, many-early), early, many)
