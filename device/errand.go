@@ -30,9 +30,17 @@ func (k *Keeper) Do(ctx context.Context, work func(context.Context, *Session) er
 	case k.errands <- job:
 		return <-job.done
 	case <-ctx.Done():
-		return &Error{Op: "wait for the instrument", Instrument: k.link.Name, Port: k.link.Port, Kind: Silence,
-			Hint: "Look at its cable and power, or run soakline ports.", Err: ctx.Err()}
+		return k.away(ctx.Err())
 	}
+}
+
+// away says that the instrument was waited for in vain, and what keeps it away.
+func (k *Keeper) away(err error) error {
+	if trouble := k.Status().Trouble; trouble != "" {
+		err = fmt.Errorf("%w: %s", err, trouble)
+	}
+	return &Error{Op: "wait for the instrument", Instrument: k.link.Name, Port: k.link.Port, Kind: Silence,
+		Hint: "Look at its cable and power, or run soakline ports.", Err: err}
 }
 
 // runErrand does the work, and gets in step again if it failed. Only what ends

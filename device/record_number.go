@@ -2,6 +2,7 @@ package device
 
 import (
 	"bytes"
+	"errors"
 	"math"
 	"strconv"
 )
@@ -17,6 +18,9 @@ type recordNumber struct {
 	digits, decimals int
 	exponent         int
 }
+
+// farExponent is farther than any float64 reaches, whatever the decimals.
+const farExponent = 1 << 30
 
 // scanNumber takes a number apart. Only digits, a sign, one decimal mark and an
 // exponent are taken: no hexadecimal, no words, no thousands marks.
@@ -47,8 +51,8 @@ func (d recordDialect) scanNumber(cell []byte) (n recordNumber, ok bool) {
 			marked = true
 		case seen && (cell[i] == 'e' || cell[i] == 'E'):
 			exponent, err := strconv.Atoi(string(cell[i+1:]))
-			n.exponent = exponent
-			return n, err == nil
+			n.exponent = min(max(exponent, -farExponent), farExponent)
+			return n, err == nil || errors.Is(err, strconv.ErrRange) // a zero is one with any exponent
 		default:
 			return n, false
 		}

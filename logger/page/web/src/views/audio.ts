@@ -12,7 +12,7 @@ import { h, say, show } from "../dom";
 import { store } from "../live/store";
 import { audio as texts, record as words, shell } from "../texts";
 import type { View } from "../view";
-import { choice, labelled, recordCaption, recordFigures, recordFindings } from "./recordparts";
+import { choice, labelled, recordCaption, recordFigures, recordFindings, underOf } from "./recordparts";
 import { choose } from "./units";
 
 /** How often the latest record is asked for while the unit is on a soak. */
@@ -122,9 +122,9 @@ class AudioPage {
     const query = new URLSearchParams({ latest: "true", rows: "16" });
     if (this.baseline.value) query.append("round", this.baseline.value);
     try {
-      const [latest, under] = await get<ScopeRecord[]>(`/api/v1/units/${part(this.unit)}/records/${part(this.point.value)}?${query}`);
+      const records = await get<ScopeRecord[]>(`/api/v1/units/${part(this.unit)}/records/${part(this.point.value)}?${query}`);
       show(this.trouble, false);
-      if (latest) this.draw(latest, under ?? null);
+      if (records[0]) this.draw(records[0], underOf(records));
     } catch (error) {
       show(this.trouble, true);
       say(this.trouble, sentence(error));

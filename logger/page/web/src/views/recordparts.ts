@@ -30,6 +30,11 @@ export function recordFigures(latest: ScopeRecord, under: ScopeRecord | null): H
     h("tbody", {}, ...latest.figures.map((f) => h("tr", {}, h("td", {}, f.measure), h("td", { class: "num" }, f.text), under ? h("td", { class: "num under" }, before.get(f.measure) ?? "") : ""))));
 }
 
+/** The record that lies under the latest; none where a round's record is itself the latest. */
+export function underOf([latest, under]: ScopeRecord[]): ScopeRecord | null {
+  return under && under.at !== latest?.at ? under : null;
+}
+
 export function choice(options: [string, string][], change: () => void): HTMLSelectElement {
   return h("select", { onchange: change }, ...options.map(([value, label]) => h("option", { value }, label)));
 }

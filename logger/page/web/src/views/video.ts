@@ -12,7 +12,7 @@ import { h, say, show } from "../dom";
 import { shell, video as texts } from "../texts";
 import type { View } from "../view";
 import { store } from "../live/store";
-import { choice, labelled, recordCaption, recordFigures, recordFindings } from "./recordparts";
+import { choice, labelled, recordCaption, recordFigures, recordFindings, underOf } from "./recordparts";
 import { choose } from "./units";
 
 /** Time across in microseconds, volts up. */
@@ -132,7 +132,7 @@ class VideoPage {
   private draw(): void {
     const latest = this.records[0];
     if (!latest) return;
-    const under = this.records[1] ?? null;
+    const under = underOf(this.records);
     const line = lineOf(latest, this.whole.checked);
     const [from, to] = extentOf(line);
     const shape = `${this.point.value} ${this.whole.checked} ${(to - from).toPrecision(3)}`;
