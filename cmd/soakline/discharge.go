@@ -161,6 +161,9 @@ func (s *dischargeScreen) outcome(err error) error {
 		return err
 	}
 	if !s.watched {
+		if !s.json {
+			fmt.Fprintln(s.w, "\nLeft before it had stayed below for long enough: not known. What was read is in the book.")
+		}
 		return &exitError{code: exitUndecided}
 	}
 	return nil
