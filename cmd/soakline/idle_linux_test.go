@@ -17,7 +17,8 @@ const idleBytes = 40e6
 // TestIdleCost: what a full bench costs that nobody looks at. The memory is held to
 // its bound; the share of a core is a figure, taken from the processor's time that
 // the daemon used, so that whatever else runs here does not count, beside what a
-// program takes that only asks. IDLE_SECONDS is for how long (make idle-cost).
+// program takes that only asks. IDLE_SECONDS is for how long, IDLE_AFTER how long after
+// the start, whose own work and giving back of memory are no idle cost (make idle-cost).
 func TestIdleCost(t *testing.T) {
 	k := newFullBench(t, t.TempDir(), "")
 	var ports []string
@@ -29,6 +30,7 @@ func TestIdleCost(t *testing.T) {
 	k.serve(t)
 	k.beginSoak(t)
 	waitFor(t, "all test points", func() bool { return k.metric(t, "soakline_readings_total") > 3*fullPerSecond })
+	rest(trialTime(t, "IDLE_AFTER", 0))
 	pid := k.daemon.Process.Pid
 	before, used, began := k.metric(t, "soakline_readings_total"), processorTime(t, pid), time.Now()
 	rest(long)
