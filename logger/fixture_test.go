@@ -146,6 +146,13 @@ func (c *testClock) set(stray scpi.Stray) {
 	c.stray = stray
 }
 
+// reach lets the time pass until a moment, which nobody takes for a clock that strays.
+func (c *testClock) reach(at time.Time) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.offset = time.Until(at)
+}
+
 // syncBuffer is a log that several goroutines write to.
 type syncBuffer struct {
 	mu  sync.Mutex

@@ -69,8 +69,7 @@ func TestMonth(t *testing.T) {
 			r.monthStep(soak.Begin.Add(time.Duration(i)*step), left, back, chance)
 		}
 		r.sync()
-		r.clock.Shift(time.Duration(to-from) * step)
-		r.clock.set(scpi.Stray{SleepKnown: true})
+		r.clock.reach(soak.Begin.Add(time.Duration(to) * step))
 		if from/monthBatch%32 == 0 {
 			if err := r.writer.Flush(t.Context()); err != nil {
 				t.Fatal(err)
@@ -88,8 +87,7 @@ func TestMonth(t *testing.T) {
 	if lateRoutines > earlyRoutines+3 { // those of a commit come and go
 		t.Errorf("%d goroutines became %d", earlyRoutines, lateRoutines)
 	}
-	r.clock.Shift(2 * endGrace)
-	r.clock.set(scpi.Stray{SleepKnown: true})
+	r.clock.reach(soak.Begin.Add(month + 2*endGrace))
 	verdict := (<-r.finished).Verdict
 	checkMonth(t, verdict, steps, left, back)
 	info, err := r.book.Info(t.Context())
