@@ -2,7 +2,6 @@ package device
 
 import (
 	"bytes"
-	"errors"
 	"math"
 	"strconv"
 )
@@ -50,14 +49,28 @@ func (d recordDialect) scanNumber(cell []byte) (n recordNumber, ok bool) {
 		case cell[i] == mark && !marked:
 			marked = true
 		case seen && (cell[i] == 'e' || cell[i] == 'E'):
-			exponent, err := strconv.Atoi(string(cell[i+1:]))
-			n.exponent = min(max(exponent, -farExponent), farExponent)
-			return n, err == nil || errors.Is(err, strconv.ErrRange) // a zero is one with any exponent
+			n.exponent, ok = exponentOf(cell[i+1:])
+			return n, ok
 		default:
 			return n, false
 		}
 	}
 	return n, seen
+}
+
+// exponentOf reads a sign and digits, as many as there are: a zero is one with any
+// exponent.
+func exponentOf(text []byte) (exponent int, ok bool) {
+	digits := text
+	if len(text) > 0 && (text[0] == '-' || text[0] == '+') {
+		digits = text[1:]
+	}
+	if len(digits) == 0 || len(bytes.Trim(digits, "0123456789")) > 0 {
+		return 0, false
+	}
+	// Of digits only, the only error is that they are too many; then it is the farthest.
+	exponent, _ = strconv.Atoi(string(text))
+	return min(max(exponent, -farExponent), farExponent), true
 }
 
 // value is the number, correctly rounded, and whether it is finite. Up to 15
