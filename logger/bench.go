@@ -3,6 +3,7 @@ package logger
 import (
 	"context"
 	"errors"
+	"fmt"
 	"log/slog"
 	"slices"
 	"sync"
@@ -17,7 +18,7 @@ import (
 	"soakline/logger/book"
 )
 
-// Bench is the running bench. Its live state has one owner at a time (owner.go);
+// Bench is the running bench. One goroutine, that of Run, owns its live state;
 // instruments, page and metrics reach it through queues.
 type Bench struct {
 	settings Settings
@@ -28,8 +29,6 @@ type Bench struct {
 	inbox    chan delivery
 	requests chan func()
 	owned    chan struct{} // closed when the owner has ended, or never began
-	// duty is held by whichever goroutine is the owner.
-	duty sync.Mutex
 	// records is how many captures wait in the inbox.
 	records  atomic.Int32
 	losses   losses
@@ -103,7 +102,6 @@ func NewBench(settings Settings, options Options) *Bench {
 		b.keepers[instrument.Name] = device.NewKeeper(link, b)
 	}
 	b.routes.Store(&routes{})
-	b.duty.Lock() // nobody is the owner before own begins
 	return b
 }
 
@@ -171,6 +169,51 @@ func (b *Bench) keepAll(ctx context.Context) error {
 		return b.outputsOff(ports)
 	})
 	return group.Wait()
+}
+
+// own is the owner's loop. When the context ends it empties the queue first.
+func (b *Bench) own(ctx context.Context) {
+	clock := time.NewTicker(tick)
+	defer clock.Stop()
+	for {
+		select {
+		case d := <-b.inbox:
+			b.take(d)
+		case work := <-b.requests:
+			work()
+		case <-clock.C:
+			b.watchClock()
+			b.advance(ctx, b.now())
+		case <-ctx.Done():
+			for {
+				select {
+				case d := <-b.inbox:
+					b.take(d)
+				default:
+					b.tellLosses(endOfTime)
+					b.tellAll()
+					return
+				}
+			}
+		}
+	}
+}
+
+// ErrStopped says that the bench has stopped.
+var ErrStopped = errors.New("the bench has stopped")
+
+// ask has the owner do something and waits until it is done.
+func (b *Bench) ask(ctx context.Context, work func()) error {
+	done := make(chan struct{})
+	select {
+	case b.requests <- func() { work(); close(done) }:
+		<-done
+		return nil
+	case <-b.owned:
+		return ErrStopped
+	case <-ctx.Done():
+		return fmt.Errorf("the bench does not answer: %w", ctx.Err())
+	}
 }
 
 // Keeper returns the keeper of an instrument; nil if there is none of that name.

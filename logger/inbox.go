@@ -31,7 +31,6 @@ const lostInbox = "bench too busy"
 func (b *Bench) TakeReading(instrument, channel string, r device.Reading) {
 	select {
 	case b.inbox <- delivery{instrument: instrument, channel: channel, reading: r}:
-		b.deliver()
 	default:
 		b.lose(instrument, channel, r)
 	}
@@ -42,7 +41,6 @@ func (b *Bench) TakeCapture(instrument, channel string, c device.Capture) {
 	if b.records.Add(1) <= mostRecords {
 		select {
 		case b.inbox <- delivery{instrument: instrument, channel: channel, capture: &c, reduced: b.reduceRipples(instrument, channel, c)}:
-			b.deliver()
 			return
 		default:
 		}
@@ -57,7 +55,6 @@ func (b *Bench) TakeEvent(e device.Event) {
 	b.Counters.event(e)
 	select {
 	case b.inbox <- delivery{event: &e}:
-		b.deliver()
 	default:
 		b.options.Log.Warn("an event was not recorded: bench too busy", "instrument", e.Instrument, "kind", e.Kind, "text", e.Text)
 	}
