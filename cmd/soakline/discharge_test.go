@@ -1,7 +1,9 @@
 package main
 
 import (
+	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -103,6 +105,33 @@ func TestDischarge(t *testing.T) {
 		t.Errorf("%q in\n%s", word, all.String())
 	}
 	checkDischargeInBook(t, filepath.Join(dir, "demo.book"))
+}
+
+// TestDischargeLeftEarly: whoever leaves before the end is told that nothing is known,
+// and a script by the exit code alone.
+func TestDischargeLeftEarly(t *testing.T) {
+	for _, test := range []struct {
+		watched, json bool
+		code          int
+		says          string
+	}{
+		{code: exitUndecided, says: "not known"},
+		{json: true, code: exitUndecided},
+		{watched: true},
+	} {
+		var said strings.Builder
+		s := dischargeScreen{w: &said, watched: test.watched, json: test.json}
+		err := s.outcome(context.Canceled)
+		code := 0
+		if exit, ok := errors.AsType[*exitError](err); ok {
+			code = exit.code
+		} else if err != nil {
+			t.Error(err)
+		}
+		if code != test.code || !strings.Contains(said.String(), test.says) || (test.says == "" && said.Len() > 0) {
+			t.Errorf("%+v: code %d, said %q", test, code, said.String())
+		}
+	}
 }
 
 // checkDischargeInBook: the readings and what became of them are kept.
